@@ -1,0 +1,34 @@
+"""Keep a gate open for a while after it closes."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dualduty.kernels import IN3, OUT3, kernel
+from dualduty.memory import Memory
+
+Array = NDArray[np.float64]
+
+
+@kernel(IN3, IN3, OUT3, OUT3)
+def _hold_kernel(x: Array, table: Array, state: Array, out: Array) -> None:
+    for corner in range(x.shape[0]):
+        for tick in range(x.shape[1]):
+            for case in range(x.shape[2]):
+                if x[corner, tick, case] > 0.0:
+                    state[0, corner, case] = table[0, corner, case] + 1.0
+                elif state[0, corner, case] > 0.0:
+                    state[0, corner, case] -= 1.0
+                out[corner, tick, case] = 1.0 if state[0, corner, case] > 0.0 else 0.0
+
+
+def hold(gate: Array, time: float | Array, memory: Memory) -> Array:
+    """1 while `gate` is above 0 and for `time` after; starts closed.
+
+    gate : (corner, time, case) array
+        Open above 0. [1]
+    time : float or (corner, 1, case) array
+        How long it stays open after the last open tick. [s]
+    """
+    return memory.advance(_hold_kernel, (gate,), lambda: (np.round(np.asarray(time, float) / memory.dt),), 1)

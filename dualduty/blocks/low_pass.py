@@ -1,0 +1,38 @@
+"""First-order low-pass filter."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dualduty.kernels import IN3, OUT3, kernel
+from dualduty.memory import Memory
+
+Array = NDArray[np.float64]
+
+
+@kernel(IN3, IN3, OUT3, OUT3)
+def _low_pass_kernel(x: Array, table: Array, state: Array, out: Array) -> None:
+    for corner in range(x.shape[0]):
+        for tick in range(x.shape[1]):
+            for case in range(x.shape[2]):
+                if state[0, corner, case] == 0.0:
+                    state[0, corner, case] = 1.0
+                    state[1, corner, case] = x[corner, tick, case]
+                state[1, corner, case] += table[0, corner, case] * (x[corner, tick, case] - state[1, corner, case])
+                out[corner, tick, case] = state[1, corner, case]
+
+
+def low_pass(wanted: Array, corner_hz: float | Array, memory: Memory) -> Array:
+    """Follow `wanted` with a first-order lag; starts settled on the first sample.
+
+    wanted : (corner, time, case) array
+        What to follow. [any]
+    corner_hz : float or (corner, 1, case) array
+        Corner frequency, -3 dB. [Hz]
+
+    Notes
+    -----
+    Exact for a held input: gain per tick 1 - exp(-2 pi f dt).
+    """
+    return memory.advance(_low_pass_kernel, (wanted,), lambda: (-np.expm1(-2 * np.pi * np.asarray(corner_hz) * memory.dt),), 2)

@@ -1,0 +1,37 @@
+"""Rate limit with separate rates up and down."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dualduty.kernels import IN3, OUT3, kernel
+from dualduty.memory import Memory
+
+Array = NDArray[np.float64]
+
+
+@kernel(IN3, IN3, OUT3, OUT3)
+def _slew_limit_kernel(x: Array, table: Array, state: Array, out: Array) -> None:
+    for corner in range(x.shape[0]):
+        for tick in range(x.shape[1]):
+            for case in range(x.shape[2]):
+                wanted = x[corner, tick, case]
+                last = wanted if state[0, corner, case] == 0.0 else state[1, corner, case]
+                reached = min(max(wanted, last - table[1, corner, case]), last + table[0, corner, case])
+                state[0, corner, case] = 1.0
+                state[1, corner, case] = reached
+                out[corner, tick, case] = reached
+
+
+def slew_limit(wanted: Array, rise: float | Array, fall: float | Array, memory: Memory) -> Array:
+    """Follow `wanted` no faster than `rise` upward and `fall` downward; starts on the first sample.
+
+    wanted : (corner, time, case) array
+        What to follow. [any]
+    rise, fall : float or (corner, 1, case) array
+        Largest rates, both positive; infinity for no limit. [any/s]
+    """
+    return memory.advance(
+        _slew_limit_kernel, (wanted,), lambda: (np.asarray(rise, float) * memory.dt, np.asarray(fall, float) * memory.dt), 2
+    )
