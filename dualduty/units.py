@@ -57,6 +57,8 @@ _TABLE: Final = (
     ("1_s", "1/s", "rate", 1.0),
     ("m_s175", "m/s^1.75", "vibration dose", 1.0),
     ("m3", "m³", "displacement spectral density", 1.0),
+    ("cm3", "cm³", "displacement spectral density", 1e-6),
+    ("1_m", "1/m", "wavenumber", 1.0),
     ("w", "W", "power", 1.0),
     ("j", "J", "energy", 1.0),
     ("v", "V", "voltage", 1.0),
