@@ -1,0 +1,159 @@
+"""Records read from a table of a text file: each key is a field's name and the unit the value is written in."""
+
+from __future__ import annotations
+
+import dataclasses
+import difflib
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final, TypeVar
+
+from dualduty.errors import BadInput
+from dualduty.parameters import Declaration, declarations
+from dualduty.units import UNITS, split_key, token_of, tokens_like, unit
+
+_CHOICES: Final = "choices"
+Record = TypeVar("Record")
+
+
+def choice(default: str, choices: tuple[str, ...], meaning: str) -> Any:
+    """Declare a field that is one of a few words."""
+    return field(default=default, metadata={_CHOICES: choices, "meaning": meaning})
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where in which file a value stands."""
+
+    file: str
+    path: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.file}: {self.path}" if self.path else self.file
+
+    def at(self, key: str) -> Place:
+        """The value of `key` in the table at this place."""
+        return Place(self.file, f"{self.path}.{key}" if self.path else key)
+
+    def item(self, index: int) -> Place:
+        """An element of the list at this place."""
+        return Place(self.file, f"{self.path}[{index}]")
+
+    def bad(self, problem: str) -> BadInput:
+        """The error that says what is wrong here."""
+        return BadInput(str(self), problem)
+
+
+def nearest(came: str, known: list[str]) -> str:
+    """`; did you mean ...?` where a known word is close, else the list of known words."""
+    near = difflib.get_close_matches(came, known, n=1)
+    return f"; did you mean {near[0]!r}?" if near else f"; expected one of {', '.join(known)}"
+
+
+def table_at(value: object, place: Place) -> dict[str, object]:
+    """`value` as a table."""
+    if not isinstance(value, dict):
+        raise place.bad(f"expected a table, came {value!r}")
+    return value
+
+
+def tables_at(value: object, place: Place) -> list[tuple[dict[str, object], Place]]:
+    """`value` as a list of tables, each with its place."""
+    if not isinstance(value, list):
+        raise place.bad(f"expected a list of tables ([[{place.path}]]), came {value!r}")
+    return [(table_at(entry, place.item(index)), place.item(index)) for index, entry in enumerate(value)]
+
+
+def text_at(table: Mapping[str, object], key: str, place: Place) -> str:
+    """A text that isn't empty."""
+    came = table.get(key)
+    if not isinstance(came, str) or not came.strip():
+        raise place.at(key).bad("expected a text, came nothing" if came is None else f"expected a text, came {came!r}")
+    return came.strip()
+
+
+def keys_of(kind: type) -> list[str]:
+    """The keys of a record as one would write them: units are those people say."""
+    declared = declarations(kind)
+    names = [entry.name for entry in dataclasses.fields(kind) if entry.name in declared or _CHOICES in entry.metadata]  # type: ignore[arg-type]
+    return [_key(declared[name]) if name in declared else name for name in names]
+
+
+def fill(
+    kind: type[Record], table: Mapping[str, object], place: Place, made: Mapping[str, object] | None = None, also: tuple[str, ...] = ()
+) -> Record:
+    """Make a record of declared fields from a table; BadInput names the key, what was expected and what came.
+
+    `made` are fields that were read elsewhere; `also` are keys of the same table that were, for hints.
+    """
+    values: dict[str, Any] = dict(made or {})
+    for key, came in table.items():
+        name, value = _value(kind, key, came, place, (*values, *also))
+        if name in values:
+            raise place.at(key).bad(f"{name} is given twice")
+        values[name] = value
+    _check_complete(kind, values, place)
+    try:
+        return kind(**values)
+    except ValueError as error:
+        raise place.bad(str(error)) from None
+
+
+def _check_complete(kind: type, values: Mapping[str, Any], place: Place) -> None:
+    declared = declarations(kind)
+    for name in getattr(kind, "required", ()):
+        if name not in values:
+            key = _key(declared[name]) if name in declared else name
+            meaning = declared[name].meaning if name in declared else "a word"
+            raise place.at(key).bad(f"expected {meaning}, came nothing")
+
+
+def _value(kind: type, key: str, came: object, place: Place, also: tuple[str, ...]) -> tuple[str, object]:
+    """Field name and SI value of one key."""
+    for entry in dataclasses.fields(kind):
+        if _CHOICES in entry.metadata and entry.name == key:
+            return key, _chosen(entry.metadata[_CHOICES], came, place.at(key))
+    declared = declarations(kind)
+    for declaration in declared.values():
+        token = split_key(key, declaration.name)
+        if token is not None and (token or "1") in tokens_like(declaration.unit):
+            whole = kind.__annotations__.get(declaration.name) == "int"
+            return declaration.name, _number(declaration, token or "1", came, (place.at(key), whole))
+    raise place.at(key).bad(_why_unknown(key, declared, list(dict.fromkeys([*keys_of(kind), *also]))))
+
+
+def _why_unknown(key: str, declared: Mapping[str, Declaration], known: list[str]) -> str:
+    for declaration in declared.values():
+        token = split_key(key, declaration.name)
+        if token == "":
+            return f"the key must name its unit; expected {_key(declaration)!r}"
+        if token in UNITS:
+            expected = ", ".join(f"{declaration.name}_{like}" for like in tokens_like(declaration.unit))
+            return f"{UNITS[token].label} is no unit of {unit(declaration.unit).dimension}; expected one of {expected}"
+    return f"unknown key{nearest(key, known)}"
+
+
+def _number(declaration: Declaration, token: str, came: object, at: tuple[Place, bool]) -> float | int:
+    place, whole = at
+    if isinstance(came, bool) or not isinstance(came, int | float) or not math.isfinite(came):
+        raise place.bad(f"expected a number ({declaration.meaning}), came {came!r}")
+    if whole and not isinstance(came, int):
+        raise place.bad(f"expected a whole number ({declaration.meaning}), came {came!r}")
+    label, factor = UNITS[token].label, UNITS[token].factor
+    for limit, outside, word in ((declaration.low, came * factor < declaration.low - 1e-12 * abs(declaration.low), "below"),
+                                 (declaration.high, came * factor > declaration.high + 1e-12 * abs(declaration.high), "above")):  # fmt: skip
+        if outside:
+            raise place.bad(f"{came:g} {label} is {word} {limit / factor:g} {label} ({declaration.meaning})".replace(" 1 is", " is"))
+    return came if whole else came * factor
+
+
+def _chosen(choices: tuple[str, ...], came: object, place: Place) -> str:
+    if not isinstance(came, str) or came not in choices:
+        raise place.bad(f"expected one of {', '.join(choices)}, came {came!r}")
+    return came
+
+
+def _key(declaration: Declaration) -> str:
+    token = token_of(declaration.said)
+    return declaration.name if token == "1" else f"{declaration.name}_{token}"

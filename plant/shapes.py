@@ -1,0 +1,62 @@
+"""Smooth shapes over distance from which grounds and driving are made."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+def smooth_step(share: Array) -> Array:
+    """Raised-cosine step: 0 below 0, 1 above 1, level at both ends; its steepest slope is pi/2."""
+    return 0.5 - 0.5 * np.cos(np.pi * np.clip(share, 0.0, 1.0))
+
+
+def smooth_window(along: Array, length: float, fade: float) -> Array:
+    """1 inside `length`, 0 outside, with raised-cosine fades inside both ends.
+
+    along : (n,) array
+        Distance from the start of the stretch. [m]
+    """
+    return smooth_step(along / fade) * smooth_step((length - along) / fade)
+
+
+def trapezoid(along: Array, rise: float, level: float, fall: float) -> Array:
+    """0, a straight rise to 1, a level, a straight fall to 0.
+
+    along : (n,) array
+        Distance from the start of the rise. [m]
+    rise, level, fall : float
+        Lengths of the three parts. [m]
+    """
+    return np.interp(along, np.cumsum([0.0, rise, level, fall]), [0.0, 1.0, 1.0, 0.0])
+
+
+def rounded_ramp(along: Array, length: float, foot: float) -> Array:
+    """Ramp from 0 to 1 over `length` whose slope grows evenly from 0 over the first `foot` metres; held after.
+
+    along : (n,) array
+        Distance from the foot of the ramp. [m]
+    """
+    x = np.clip(along, 0.0, length)
+    slope = 1.0 / (length - 0.5 * foot)
+    curved = np.minimum(x, foot)
+    return slope * (x - curved) + (0.5 * slope * curved * curved / foot if foot else 0.0)
+
+
+def contact_average(height: Array, patch: float, step: float) -> Array:
+    """Mean height under a contact patch, centred; ends are held.
+
+    height : (n,) array
+        Ground height on a uniform grid. [m]
+    patch, step : float
+        Length of the patch and of the grid step; a patch of 0 leaves the ground as it is. [m]
+    """
+    reach = int(np.ceil(0.5 * patch / step + 0.5)) - 1
+    if reach <= 0:
+        return height
+    cells = np.arange(-reach, reach + 1)
+    weight = np.clip(0.5 * patch / step + 0.5 - np.abs(cells), 0.0, 1.0)
+    held = np.concatenate((np.full(reach, height[0]), height, np.full(reach, height[-1])))
+    return np.convolve(held, weight / weight.sum(), mode="valid")
