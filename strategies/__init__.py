@@ -1,0 +1,1 @@
+"""What would run on the vehicle: intake, estimators, detectors, laws in layers, supervisor."""
