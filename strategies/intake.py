@@ -1,0 +1,98 @@
+"""Intake: what the controller believes of its sensors. No NaN passes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dualduty.kernels import IN2, IN3, OUT3, kernel
+from dualduty.memory import Memory
+from dualduty.parameters import param
+from dualduty.signals import CONTROLLER_LAYOUT
+
+Array = NDArray[np.float64]
+
+_LIVELY: Final = ("shaft_travel", "specific_force_x", "specific_force_y", "specific_force_z", "roll_rate", "pitch_rate", "yaw_rate")
+
+
+@kernel(IN3, IN2, IN3, OUT3, OUT3, OUT3)
+def _intake_kernel(sensed: Array, rows: Array, table: Array, state: Array, clean: Array, valid: Array) -> None:
+    # rows: low, high, largest step per tick, rest, lively; table: stuck ticks, rate scale
+    # state: started, last good value, ticks since it, last raw value, ticks unchanged
+    count = sensed.shape[0]
+    for tick in range(sensed.shape[1]):
+        for case in range(sensed.shape[2]):
+            lively, moving = 0.0, 0.0
+            for row in range(count):
+                raw = sensed[row, tick, case]
+                if raw == state[3, row, case]:
+                    state[4, row, case] += 1.0
+                else:
+                    state[4, row, case] = 0.0
+                if rows[row, 4] > 0.0:
+                    lively += 1.0
+                    moving += 1.0 if state[4, row, case] < table[0, 0, case] else 0.0
+                if not np.isnan(raw):
+                    state[3, row, case] = raw
+            for row in range(count):
+                raw = sensed[row, tick, case]
+                good = rows[row, 0] <= raw <= rows[row, 1]  # False for NaN
+                if good and state[0, row, case] > 0.0:
+                    room = rows[row, 2] * table[1, 0, case] * (state[2, row, case] + 1.0)
+                    good = abs(raw - state[1, row, case]) <= room
+                if rows[row, 4] > 0.0 and state[4, row, case] >= table[0, 0, case] and moving > 0.5 * lively:
+                    good = False
+                if good:
+                    state[0, row, case] = 1.0
+                    state[1, row, case] = raw
+                    state[2, row, case] = 0.0
+                else:
+                    state[2, row, case] = min(state[2, row, case] + 1.0, 1e9)
+                clean[row, tick, case] = state[1, row, case] if state[0, row, case] > 0.0 else rows[row, 3]
+                valid[row, tick, case] = 1.0 if good else 0.0
+
+
+def _row_table(dt: float) -> Array:
+    lively = np.concatenate([np.full(s.corners, float(s.name in _LIVELY)) for s in CONTROLLER_LAYOUT.signals])
+    columns = [CONTROLLER_LAYOUT.per_row(name) for name in ("low", "high", "rate", "rest")]
+    return np.ascontiguousarray(np.stack([columns[0], columns[1], columns[2] * dt, columns[3], lively], axis=1))
+
+
+@dataclass(frozen=True)
+class Intake:
+    """Range, rate and stuck checks on every channel; the last good value is held, a rest value before the first.
+
+    A channel is stuck when it has not changed by a bit for `stuck_after` while most of its lively neighbours moved.
+    """
+
+    stuck_after: float = param(0.5, "s", 0.05, 10.0, "time without any change after which a lively channel counts as stuck", said="ms")
+    rate_share: float = param(1.0, "1", 0.1, 10.0, "scale on the believable rate of change of every channel")
+
+    def run(self, sensed: Array, memory: Memory) -> tuple[Array, Array]:
+        """Cleaned signals and their validity.
+
+        sensed : (row, time, case) array
+            Rows by `CONTROLLER_LAYOUT`; NaN where a channel gave nothing. [SI]
+
+        Returns
+        -------
+        clean, valid : (row, time, case) arrays
+            Without NaN [SI]; 1 where the channel was believed.
+        """
+        node = memory("channels")
+        count, _, cases = sensed.shape
+        rows, table = node.derived(lambda: (_row_table(memory.dt), self._table(cases, memory.dt)))
+        state = np.zeros((5, count, cases)) if node.state is None else node.state.copy()
+        clean, valid = np.empty(sensed.shape), np.empty(sensed.shape)
+        _intake_kernel(sensed, rows, table, state, clean, valid)
+        node.state = state
+        return clean, valid
+
+    def _table(self, cases: int, dt: float) -> Array:
+        table = np.empty((2, 1, cases))
+        table[0] = np.round(np.asarray(self.stuck_after) / dt).reshape(1, -1)
+        table[1] = np.asarray(self.rate_share).reshape(1, -1)
+        return table

@@ -1,0 +1,32 @@
+"""Landing override: firm compression against the blow, then rebound so that the vehicle doesn't kick back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from dualduty.blocks import schmitt_trigger, slew_limit
+from dualduty.contract import Chunk, Duty, Memory
+from dualduty.parameters import param
+
+
+@dataclass(frozen=True)
+class LandingOverride:
+    """Compression from touchdown on; rebound moves from its touchdown value to its settling value after a while.
+
+    Use with `set`, when landing. Full firm is not the softest landing until the drop is large: try 50 to 75 % first
+    (nonlinear corner model; on a vehicle, calibrate).
+    """
+
+    compression: float = param(0.75, "1", 0.0, 1.0, "compression duty during the landing", said="pct", by_corner=True)
+    touchdown_rebound: float = param(0.4, "1", 0.0, 1.0, "rebound duty at touchdown", said="pct", by_corner=True)
+    settling_rebound: float = param(0.7, "1", 0.0, 1.0, "rebound duty once the shafts come back", said="pct", by_corner=True)
+    settling_after: float = param(0.12, "s", 0.0, 1.0, "time from touchdown to the settling value", said="ms")
+
+    def run(self, now: Chunk, memory: Memory) -> Duty:
+        """Duty of both sides."""
+        settling = schmitt_trigger(now.landing.active, 0.5, 0.5, memory("stage"), on_delay=self.settling_after, off_delay=0.5)
+        blend = slew_limit(settling, 20.0, 20.0, memory("blend"))
+        rebound = self.touchdown_rebound + blend * (self.settling_rebound - self.touchdown_rebound)
+        return Duty(compression=np.zeros_like(blend) + self.compression, rebound=rebound)

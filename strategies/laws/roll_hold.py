@@ -1,0 +1,44 @@
+"""Roll hold: support the outside in compression and hold the inside in rebound."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from dualduty.blocks import keep_while
+from dualduty.contract import Array, Chunk, Duty, Memory
+from dualduty.parameters import param
+
+
+@dataclass(frozen=True)
+class RollHold:
+    """Floors for a corner: compression on the outer side, rebound on the inner side, plus a share of the roll rate.
+
+    The side is kept after the state closes, so the demand stands while the layer fades out. Use with `raise`.
+
+    Notes
+    -----
+    Outer compression and inner rebound floors are the two-valve form of roll support; the rate term firms exactly the
+    two sides that resist the roll, so the sign of the shaft speed is not needed.
+    """
+
+    outer_compression: float = param(0.55, "1", 0.0, 1.0, "compression duty on the outside of the turn", said="pct", by_corner=True)
+    inner_rebound: float = param(0.5, "1", 0.0, 1.0, "rebound duty on the inside of the turn", said="pct", by_corner=True)
+    rate_gain: float = param(0.3, "s/rad", 0.0, 5.0, "duty per roll rate, on the sides that resist it", by_corner=True)
+
+    def run(self, now: Chunk, memory: Memory) -> Duty:
+        """Duty of both sides (4, time, case)."""
+        closed = 1.0 - now.cornering.active
+        outer = keep_while(now.cornering_outer.active, closed, memory("outer"))
+        inner = keep_while(now.cornering_inner.active, closed, memory("inner"))
+        right_down = _signed(now.net_roll_rate) * self.rate_gain
+        return Duty(
+            compression=np.clip(np.maximum(outer * self.outer_compression, right_down), 0.0, 1.0),
+            rebound=np.clip(np.maximum(inner * self.inner_rebound, -right_down), 0.0, 1.0),
+        )
+
+
+def _signed(roll_rate: Array) -> Array:
+    """Rate at which each corner is pressed down: roll is right side down."""
+    return np.concatenate([-roll_rate, roll_rate, -roll_rate, roll_rate])
