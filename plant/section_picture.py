@@ -1,0 +1,108 @@
+"""A picture of a section: what the ground does and what the driver wants, over distance."""
+
+from __future__ import annotations
+
+import os
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dualduty.units import STANDARD_GRAVITY, from_si
+from plant.course import Course
+from plant.section import Section
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+Array = NDArray[np.float64]
+
+# from the eight colours of Okabe & Ito, "Color Universal Design", 2008, which stay apart for colour-blind readers; line styles differ too
+LEFT: Final = "#0072B2"
+RIGHT: Final = "#D55E00"
+WANTED: Final = "#000000"
+BRAKE: Final = "#CC79A7"
+THROTTLE: Final = "#009E73"
+
+
+def section_figure(section: Section, seed: int | None = None) -> Figure:
+    """Heights of both tracks, wanted speed, curvature and pedals over distance."""
+    from matplotlib.figure import Figure  # heavy: only when a picture is wanted
+
+    course = section.build(seed)
+    distance = course.ground.step * np.arange(len(course.ground.left))
+    reach = section.drive.distance_after(section.duration)
+    parts = [_draw_ground, _draw_speed, _draw_curvature]
+    if section.drive.brake or section.drive.throttle:
+        parts.append(_draw_pedals)
+    figure = Figure(figsize=(10.0, 4.0 + 1.5 * (len(parts) - 1)), layout="constrained")
+    axes = figure.subplots(len(parts), 1, sharex=True, height_ratios=[2.4] + [1.0] * (len(parts) - 1))
+    figure.suptitle(_title(section, section.seed if seed is None else seed), x=0.01, ha="left", fontsize=11)
+    for axis, draw in zip(axes, parts, strict=True):
+        draw(axis, distance, course)
+        _dress(axis, reach)
+    axes[0].annotate(f"{section.duration:g} s at the wanted speed", (reach, 1.0), (-4, -2), xycoords=("data", "axes fraction"),
+                     textcoords="offset points", ha="right", va="top", fontsize=9, color="0.3")  # fmt: skip
+    axes[-1].set_xlim(0.0, min(float(distance[-1]), 1.06 * reach))
+    axes[-1].set_xlabel("distance [m]")
+    return figure
+
+
+def save_section_picture(section: Section, path: Path, seed: int | None = None) -> Path:
+    """Write the picture beside its final place first, then move it there."""
+    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        section_figure(section, seed).savefig(draft, format=path.suffix.lstrip(".") or "png", dpi=120)
+        draft.replace(path)
+    finally:
+        draft.unlink(missing_ok=True)
+    return path
+
+
+def _title(section: Section, seed: int) -> str:
+    intent = textwrap.fill(section.intent, 120)
+    return f"{section.name} (seed {seed}; {section.provenance.split(':')[0]})\n{intent}"
+
+
+def _dress(axis: Axes, reach: float) -> None:
+    axis.grid(visible=True, color="0.88", linewidth=0.6)
+    axis.axvline(reach, color="0.4", linewidth=1.0, linestyle=":")
+    axis.spines[["top", "right"]].set_visible(False)
+
+
+def _draw_ground(axis: Axes, distance: Array, course: Course) -> None:
+    axis.plot(distance, 1e3 * course.ground.left, color=LEFT, linewidth=1.6, label="left track")
+    axis.plot(distance, 1e3 * course.ground.right, color=RIGHT, linewidth=1.2, linestyle=(0, (4, 2)), label="right track")
+    axis.set_ylabel("height [mm]")
+    axis.legend(loc="lower right", framealpha=1.0, edgecolor="none", ncols=2, fontsize=9)
+    axis.margins(y=0.18)
+
+
+def _draw_speed(axis: Axes, distance: Array, course: Course) -> None:
+    speed = from_si(1.0, "km/h") * course.drive.speed
+    axis.plot(distance, speed, color=WANTED)
+    axis.set_ylabel("wanted speed\n[km/h]")
+    axis.set_ylim(0.0, 1.15 * float(speed.max()))
+
+
+def _draw_curvature(axis: Axes, distance: Array, course: Course) -> None:
+    lateral = course.drive.speed**2 * course.drive.curvature / STANDARD_GRAVITY
+    axis.plot(distance, 1e3 * course.drive.curvature, color=WANTED)
+    axis.set_ylabel("curvature, left +\n[1/km]")
+    bound = max(10.0, 1.25e3 * float(np.abs(course.drive.curvature).max()))
+    axis.set_ylim(-bound, bound)
+    peak = float(lateral[np.argmax(np.abs(lateral))])
+    words = f"{peak:+.2f} g at the wanted speed".replace("-", "\N{MINUS SIGN}") if peak else "straight ahead"
+    low = peak > 0  # the words stand on the side of zero that the curve leaves free
+    axis.annotate(words, (0.01, 0.08 if low else 0.92), xycoords="axes fraction", va="bottom" if low else "top", fontsize=9, color="0.3")
+
+
+def _draw_pedals(axis: Axes, distance: Array, course: Course) -> None:
+    axis.plot(distance, 100 * course.drive.brake, color=BRAKE, linewidth=1.6, label="extra brake")
+    axis.plot(distance, 100 * course.drive.throttle, color=THROTTLE, linewidth=1.6, linestyle=(0, (4, 2)), label="least throttle")
+    axis.set_ylabel("demand [%]")
+    axis.set_ylim(-5.0, 105.0)
+    axis.legend(loc="upper right", framealpha=1.0, edgecolor="none", ncols=2, fontsize=9)
