@@ -1,7 +1,7 @@
-"""Where compiled kernels are kept: one folder per state of every source that can change a compiled number.
+"""Where compiled kernels are kept, and what they depend on: the digest of a source and of all it imports.
 
-A compiled kernel freezes the functions *and the constants* it uses, so the digest covers each file that mentions
-kernels and, transitively, every file of ours that such a file imports.
+A compiled kernel freezes the functions *and the constants* it uses, from whatever file they come. So each kernel is
+kept under the digest of its own file and, transitively, of every file of ours that this file imports.
 """
 
 from __future__ import annotations
@@ -9,54 +9,56 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-import shutil
 import stat
 import sys
 import tempfile
 import time
-from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 from typing import Final
 
 PACKAGES: Final = ("dualduty", "strategies", "plant", "replay")
 HOUSE: Final = Path(__file__).resolve().parent.parent
-_UNUSED_AFTER: Final = 30 * 86400.0  # s; a folder is touched at each use, so this one belongs to sources long gone
+_UNUSED_AFTER: Final = 30 * 86400.0  # s; a file is touched at each use, so such a one belongs to a source long gone
 
+_OURS: Final = rb"(?:" + "|".join(PACKAGES).encode() + rb")\b[\w.]*"
 _IMPORT: Final = re.compile(
-    rb"^[ \t]*(?:from[ \t]+((?:" + "|".join(PACKAGES).encode() + rb")[\w.]*)[ \t]+import[ \t]+(\([^)]*\)|[^\n#]*)"
-    rb"|import[ \t]+((?:" + "|".join(PACKAGES).encode() + rb")[\w.]*))",
-    re.MULTILINE,
+    rb"^[ \t]*(?:from[ \t]+(" + _OURS + rb")[ \t]+import[ \t]+(\([^)]*\)|[^\n#]*)|import[ \t]+(" + _OURS + rb"))", re.MULTILINE
 )
-
-
-def sources_digest(versions: Iterable[str], house: Path = HOUSE) -> str:
-    """Digest of every source that can change a compiled number, and of the versions that compile it."""
-    texts = {path: path.read_bytes() for package in PACKAGES for path in sorted((house / package).rglob("*.py"))}
-    return _digest([path for path, text in texts.items() if b"kernel" in text], texts, versions, house)
 
 
 def file_digest(source: Path, house: Path = HOUSE) -> str:
     """Digest of one file and of every file of ours that it imports, transitively."""
-    return _digest([source], {}, (), house)
-
-
-def _digest(first: list[Path], texts: dict[Path, bytes], versions: Iterable[str], house: Path) -> str:
-    used = dict.fromkeys(first)
-    waiting = list(first)
+    used = {source: None}
+    waiting = [source]
     while waiting:
-        path = waiting.pop()
-        texts.setdefault(path, path.read_bytes())
-        fresh = [found for found in _imported(texts[path], house) if found not in used]
+        fresh = [path for path in _facts(waiting.pop(), house)[1] if path not in used]
         used.update(dict.fromkeys(fresh))
         waiting += fresh
-    digest = hashlib.sha256("\0".join(versions).encode())
-    for path in sorted(used):
+    return _digest(list(used), house)
+
+
+def sources_digest(house: Path = HOUSE) -> str:
+    """Digest of every Python source of the four packages: what computed a stored result."""
+    return _digest([path for package in PACKAGES for path in (house / package).rglob("*.py")], house)
+
+
+def _digest(paths: list[Path], house: Path) -> str:
+    digest = hashlib.sha256()
+    for path in sorted(paths):
         name = path.relative_to(house).as_posix() if path.is_relative_to(house) else path.name
-        digest.update(name.encode() + b"\0" + hashlib.sha256(texts[path]).digest())
+        digest.update(name.encode() + b"\0" + _facts(path, house)[0])
     return digest.hexdigest()[:16]
 
 
-def _imported(text: bytes, house: Path) -> list[Path]:
+@cache
+def _facts(path: Path, house: Path) -> tuple[bytes, tuple[Path, ...]]:
+    """Digest of one text, and the files of ours it imports; read once a process, as the module itself is."""
+    text = path.read_bytes()
+    return hashlib.sha256(text).digest(), _imported(text, house)
+
+
+def _imported(text: bytes, house: Path) -> tuple[Path, ...]:
     """Files of ours that a source imports, whether it names the module or something in it."""
     found: dict[Path, None] = {}
     for package, names, module in _IMPORT.findall(text):
@@ -64,22 +66,26 @@ def _imported(text: bytes, house: Path) -> list[Path]:
         stems = [base, *(base / name for name in re.findall(r"\w+", names.decode(errors="replace")))]
         candidates = [path for stem in stems for path in (stem.with_suffix(".py"), stem / "__init__.py")]
         found.update(dict.fromkeys(path for path in candidates if path.is_file()))
-    return list(found)
+    return tuple(found)
 
 
-def cache_folder(digest: str) -> Path:
-    """Folder of compiled kernels for exactly these sources; made when missing, in a temporary place when need be."""
-    wanted = _chosen_root() / "kernels" / digest
+def cache_folder(versions: str) -> Path:
+    """Folder of the kernels compiled by these versions; made when missing, in a temporary place when need be."""
+    wanted = _chosen_root() / "kernels" / versions
     if not _writable(wanted):
-        wanted = _temporary_root() / "kernels" / digest
+        wanted = _temporary_root() / "kernels" / versions
         wanted.mkdir(parents=True, exist_ok=True)
-    _forget_unused(wanted)
     return wanted
 
 
-def is_empty(folder: Path) -> bool:
-    """Whether nothing was compiled into this folder yet."""
-    return not any(folder.rglob("*.nbc"))
+def forget_unused(folder: Path) -> None:
+    """Remove kernels of sources long gone: every edit leaves some behind."""
+    for path in folder.glob("*.nb?"):
+        try:
+            if time.time() - path.stat().st_mtime > _UNUSED_AFTER:
+                path.unlink()
+        except OSError:  # another process tidies at the same moment
+            continue
 
 
 def _chosen_root() -> Path:
@@ -115,14 +121,3 @@ def _temporary_root() -> Path:
     if stat.S_ISDIR(status.st_mode) and status.st_uid == os.getuid() and not status.st_mode & 0o077:
         return folder
     return Path(tempfile.mkdtemp(prefix="dualduty-"))
-
-
-def _forget_unused(current: Path) -> None:
-    """Remove the folders of sources long gone: every edit of a kernel leaves one behind."""
-    try:
-        os.utime(current)
-        for folder in current.parent.iterdir():
-            if time.time() - folder.stat().st_mtime > _UNUSED_AFTER:
-                shutil.rmtree(folder, ignore_errors=True)
-    except OSError:  # another process tidies at the same moment
-        return

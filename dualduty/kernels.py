@@ -1,11 +1,17 @@
 """Compiled kernels: the one way to declare one, with a cache that no edit and no second process can make lie.
 
-The stock cache looks only at the file of the decorated function, so an edited helper in another file would leave
-stale numbers behind. Here the cache folder carries a digest of all sources concerned (`kernel_cache`).
+The stock cache looks only at the file of the decorated function: after the edit of a helper in another file it hands
+out stale numbers. Here every kernel has cache files of its own, named by all it was made from (`kernel_cache`), so an
+edit recompiles what it touches and nothing else. What a kernel freezes must come from Python sources: never from a
+global that was read from a data file or from the environment.
 """
 
 from __future__ import annotations
 
+import hashlib
+import os
+import platform
+import re
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -16,11 +22,12 @@ import numba
 import numpy as np
 from numba import types
 from numba.core.caching import FunctionCache, IndexDataCacheFile
+from numba.core.serialize import dumps
 
-from dualduty.kernel_cache import cache_folder, file_digest, is_empty, sources_digest
+from dualduty.kernel_cache import cache_folder, file_digest, forget_unused
 
-CACHE: Final = cache_folder(sources_digest((numba.__version__, llvmlite.__version__, np.__version__)))
-IS_COLD: Final = not numba.config.DISABLE_JIT and is_empty(CACHE)  # this run compiles; commands say so beforehand
+CACHE: Final = cache_folder(f"python{platform.python_version()}-numba{numba.__version__}-llvmlite{llvmlite.__version__}-numpy{np.__version__}")
+IS_COLD: Final = not numba.config.DISABLE_JIT and not any(CACHE.glob("*.nbc"))  # nothing was ever compiled here
 numba.config.CACHE_DIR = str(CACHE)
 
 IN1: Final = types.Array(types.float64, 1, "C", readonly=True)
@@ -35,6 +42,12 @@ F8: Final = types.float64
 I8: Final = types.int64
 
 COMPILED: Final[dict[str, float]] = {}  # kernel -> seconds, for those this process had to compile
+_announce: list[Callable[[], None]] = []
+
+
+def before_compiling(announce: Callable[[], None]) -> None:
+    """Have `announce` called once, just before this process compiles its first kernel; not at all when it needn't."""
+    _announce.append(announce)
 
 
 def compile_note() -> str:
@@ -51,10 +64,7 @@ def kernel(*arguments: Any) -> Callable[[Callable[..., None]], Callable[..., Non
     """
 
     def declare(function: Callable[..., None]) -> Callable[..., None]:
-        begin = time.perf_counter()
-        compiled = numba.njit(types.void(*arguments), cache=True, nogil=True, error_model="numpy")(function)
-        _note(compiled, function, begin)
-        return compiled  # type: ignore[no-any-return]
+        return _compiled(function, function, types.void(*arguments))
 
     return declare
 
@@ -64,34 +74,13 @@ def inline(function: Callable[..., Any]) -> Callable[..., Any]:
     return numba.njit(function, error_model="numpy")  # type: ignore[no-any-return]
 
 
-class _StepCache(FunctionCache):  # type: ignore[misc]
-    """Cache of the loop round one step function, in files of its own.
-
-    The stock key holds the closed-over dispatcher, whose identity differs in each process: it would never hit. And all
-    loops would share one index, in which two processes that compile at once give the same data file to two kernels.
-    """
-
-    def __init__(self, scan: Callable[..., None], step: Callable[..., None]) -> None:
-        super().__init__(scan)
-        self._step_key = f"{step.__qualname__}-{file_digest(Path(step.__code__.co_filename))}"
-        self._cache_file = IndexDataCacheFile(
-            cache_path=self._cache_path,
-            filename_base=f"{self._impl.filename_base}-{self._step_key.replace('<', '').replace('>', '')}",
-            source_stamp=self._impl.locator.get_source_stamp(),
-        )
-
-    def _index_key(self, sig: Any, codegen: Any) -> Any:
-        return (sig, codegen.magic_tuple(), self._step_key)
-
-
 def scan_kernel(step: Callable[..., None]) -> Callable[..., None]:
     """Compile a loop over corners, ticks and cases round `step(x, p, s, out)`.
 
     `step` gets the inputs, parameters and state of one corner, tick and case as 1-D views, changes `s` in place and
-    fills `out`. It may call compiled functions and use constants of its own file and of the four packages only.
+    fills `out`. What it calls or freezes must come from its own file or from the four packages.
     """
-    begin = time.perf_counter()
-    compiled_step = numba.njit(step, error_model="numpy")
+    compiled_step = inline(step)
 
     def scan(x: Any, p: Any, s: Any, out: Any) -> None:  # pragma: no cover - compiled
         for corner in range(x.shape[1]):
@@ -99,15 +88,52 @@ def scan_kernel(step: Callable[..., None]) -> Callable[..., None]:
                 for case in range(x.shape[3]):
                     compiled_step(x[:, corner, tick, case], p[:, corner, case], s[:, corner, case], out[:, corner, tick, case])
 
-    dispatcher = numba.njit(error_model="numpy", nogil=True)(scan)
-    if not numba.config.DISABLE_JIT:
-        dispatcher._cache = _StepCache(scan, step)
-        dispatcher.compile(types.void(IN4, IN3, OUT3, OUT4))
-        dispatcher.disable_compile()
-    _note(dispatcher, step, begin)
+    return _compiled(scan, step, types.void(IN4, IN3, OUT3, OUT4))
+
+
+def _compiled(function: Callable[..., None], origin: Callable[..., None], signature: Any) -> Callable[..., None]:
+    """Compile `function` for one signature, or load it; `origin` is what tells it from other kernels."""
+    dispatcher = numba.njit(function, nogil=True, error_model="numpy")
+    if numba.config.DISABLE_JIT:
+        return dispatcher  # type: ignore[no-any-return]
+    begin = time.perf_counter()
+    dispatcher._cache = _OwnFiles(function, origin, signature)
+    dispatcher.compile(signature)
+    dispatcher.disable_compile()
+    if not dispatcher.stats.cache_hits:
+        COMPILED[f"{origin.__module__}.{origin.__qualname__}"] = time.perf_counter() - begin
     return dispatcher  # type: ignore[no-any-return]
 
 
-def _note(compiled: Any, function: Callable[..., None], begin: float) -> None:
-    if not numba.config.DISABLE_JIT and not sum(compiled.stats.cache_hits.values()):
-        COMPILED[f"{function.__module__}.{function.__qualname__}"] = time.perf_counter() - begin
+class _OwnFiles(FunctionCache):  # type: ignore[misc]
+    """Cache of one kernel for one signature, in an index and a data file named by all it was made from.
+
+    With the stock names, several kernels can share an index (all loops of `scan_kernel` would); two processes that
+    compile at once can then give one data file to two kernels, and the wrong one would be loaded without a word.
+    """
+
+    def __init__(self, function: Callable[..., None], origin: Callable[..., None], signature: Any) -> None:
+        super().__init__(function)
+        code = origin.__code__
+        frozen = dumps([cell.cell_contents for cell in origin.__closure__ or ()])
+        made_from = (file_digest(Path(code.co_filename)), origin.__qualname__, code.co_firstlineno, str(signature), frozen)
+        self._key = hashlib.sha256(repr(made_from).encode()).hexdigest()[:24]
+        name = re.sub(r"\W+", "_", f"{origin.__module__}.{origin.__qualname__}")
+        self._cache_file = IndexDataCacheFile(str(CACHE), f"{name[-60:]}-{self._key}", source_stamp=self._key)
+
+    def _index_key(self, sig: Any, codegen: Any) -> Any:
+        return (sig, codegen.magic_tuple(), self._key)  # the middle names the processor: a home folder may be shared
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        found = super().load_overload(sig, target_context)
+        if found is None:
+            while _announce:
+                _announce.pop()()
+        else:
+            os.utime(self._cache_file._index_path)
+        return found
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        super().save_overload(sig, data)
+        if not COMPILED:  # once a process
+            forget_unused(CACHE)
