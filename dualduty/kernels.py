@@ -26,9 +26,12 @@ from numba.core.serialize import dumps
 
 from dualduty.kernel_cache import cache_folder, file_digest, forget_unused
 
-CACHE: Final = cache_folder(f"python{platform.python_version()}-numba{numba.__version__}-llvmlite{llvmlite.__version__}-numpy{np.__version__}")
-IS_COLD: Final = not numba.config.DISABLE_JIT and not any(CACHE.glob("*.nbc"))  # nothing was ever compiled here
-numba.config.CACHE_DIR = str(CACHE)
+_config: Any = numba.config  # its attributes are made at run time
+_LIBRARIES: Final = {"numba": numba, "llvmlite": llvmlite, "numpy": np}
+_VERSIONS: Final = (f"python{platform.python_version()}", *(f"{name}{library.__version__}" for name, library in _LIBRARIES.items()))
+CACHE: Final = cache_folder("-".join(_VERSIONS))
+IS_COLD: Final = not _config.DISABLE_JIT and not any(CACHE.glob("*.nbc"))  # nothing was ever compiled here
+_config.CACHE_DIR = str(CACHE)
 
 IN1: Final = types.Array(types.float64, 1, "C", readonly=True)
 IN2: Final = types.Array(types.float64, 2, "C", readonly=True)
@@ -94,7 +97,7 @@ def scan_kernel(step: Callable[..., None]) -> Callable[..., None]:
 def _compiled(function: Callable[..., None], origin: Callable[..., None], signature: Any) -> Callable[..., None]:
     """Compile `function` for one signature, or load it; `origin` is what tells it from other kernels."""
     dispatcher = numba.njit(function, nogil=True, error_model="numpy")
-    if numba.config.DISABLE_JIT:
+    if _config.DISABLE_JIT:
         return dispatcher  # type: ignore[no-any-return]
     begin = time.perf_counter()
     dispatcher._cache = _OwnFiles(function, origin, signature)
@@ -113,7 +116,7 @@ class _OwnFiles(FunctionCache):  # type: ignore[misc]
     """
 
     def __init__(self, function: Callable[..., None], origin: Callable[..., None], signature: Any) -> None:
-        super().__init__(function)
+        super().__init__(function)  # type: ignore[no-untyped-call]
         code = origin.__code__
         frozen = dumps([cell.cell_contents for cell in origin.__closure__ or ()])
         made_from = (file_digest(Path(code.co_filename)), origin.__qualname__, code.co_firstlineno, str(signature), frozen)
@@ -125,7 +128,7 @@ class _OwnFiles(FunctionCache):  # type: ignore[misc]
         return (sig, codegen.magic_tuple(), self._key)  # the middle names the processor: a home folder may be shared
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
-        found = super().load_overload(sig, target_context)
+        found = super().load_overload(sig, target_context)  # type: ignore[no-untyped-call]
         if found is None:
             while _announce:
                 _announce.pop()()
@@ -134,6 +137,6 @@ class _OwnFiles(FunctionCache):  # type: ignore[misc]
         return found
 
     def save_overload(self, sig: Any, data: Any) -> None:
-        super().save_overload(sig, data)
+        super().save_overload(sig, data)  # type: ignore[no-untyped-call]
         if not COMPILED:  # once a process
             forget_unused(CACHE)
