@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import cumulative_trapezoid
 
 from dualduty.parameters import param
 from plant.course import Drive
@@ -81,9 +81,10 @@ class Recipe:
 
     def __post_init__(self) -> None:
         at = [point.at for point in self.speed]
-        if any(later <= sooner for sooner, later in zip(at, at[1:], strict=False)):
+        if any(later <= sooner for sooner, later in pairwise(at)):
             raise ValueError(f"speed points at {', '.join(f'{x:g}' for x in at)} m; expected rising distances")
-        for zone in (*self.brake, *self.throttle):
+        zones: tuple[BrakeZone | ThrottleZone, ...] = (*self.brake, *self.throttle)
+        for zone in zones:
             if 2.0 * zone.ramp > zone.length:
                 raise ValueError(f"a zone at {zone.start:g} m of {zone.length:g} m has no room for two ramps of {zone.ramp:g} m")
 
@@ -98,7 +99,9 @@ class Recipe:
         """Distance covered at the wanted speed. [m]"""
         fastest = max([self.start_speed, 1.0, *(point.speed for point in self.speed)])
         distance = np.linspace(0.0, fastest * seconds, 4001)
-        time = cumulative_trapezoid(1.0 / self.wanted_speed(distance), distance, initial=0.0)
+        speed = self.wanted_speed(distance)
+        steps = 2.0 * np.diff(distance) / (speed[1:] + speed[:-1])  # exact while the acceleration is constant
+        time = np.concatenate(([0.0], np.cumsum(steps)))
         return float(np.interp(seconds, time, distance))
 
     def drive(self, distance: Array) -> Drive:

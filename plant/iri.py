@@ -33,7 +33,7 @@ def state_transition(step: float) -> tuple[Array, Array]:
     """Exact step of the quarter car over one sample of the profile: the matrices ST (4, 4) and PR (4,) of the 1986 definition."""
     a, b = quarter_car()
     st = expm(a * step / SPEED)
-    return st, np.linalg.solve(a, (st - np.eye(4)) @ b)
+    return st, np.asarray(np.linalg.solve(a, (st - np.eye(4)) @ b), np.float64)
 
 
 @kernel(IN1, IN2, IN1, F8, OUT1)

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import difflib
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +15,7 @@ from dualduty.parameters import param
 from plant.course import Course, Ground
 from plant.driver import BrakeZone, Corner, Recipe, SpeedPoint, ThrottleZone
 from plant.grounds import Piece, kinds
-from plant.section_file import Place, fill, nearest, table_at, tables_at, text_at
+from plant.section_file import Place, check_keys, document, fill, nearest, table_at, tables_at, text_at
 from plant.shapes import contact_average
 
 Array = NDArray[np.float64]
@@ -25,7 +23,8 @@ Array = NDArray[np.float64]
 LEAD_IN: Final = 4.0  # m of level ground, more than a wheelbase, so that the vehicle starts at rest in balance
 _MARGIN: Final = (1.2, 15.0)  # the course is longer than the wanted speed needs: 20 % and 15 m
 _TEXTS: Final = ("name", "provenance", "intent")
-_ZONES: Final = {"speed": SpeedPoint, "corner": Corner, "brake": BrakeZone, "throttle": ThrottleZone}
+_TABLES: Final = ("watch", "ground", "drive")
+_ZONES: Final[dict[str, type[Any]]] = {"speed": SpeedPoint, "corner": Corner, "brake": BrakeZone, "throttle": ThrottleZone}
 
 
 @dataclass(frozen=True)
@@ -66,14 +65,17 @@ class Section:
     def build(self, seed: int | None = None) -> Course:
         """The course on its grid, with the file's seed or another one."""
         length = _MARGIN[0] * self.drive.distance_after(self.duration) + _MARGIN[1]
-        distance = self.step * np.arange(int(np.ceil(length / self.step)) + 1)
+        distance: Array = self.step * np.arange(int(np.ceil(length / self.step)) + 1, dtype=np.float64)
         left, right = self._heights(distance, self.seed if seed is None else seed)
         return Course(self.name, Ground(self.step, left, right), self.drive.drive(distance), self.duration)
 
     def _heights(self, distance: Array, seed: int) -> tuple[Array, Array]:
         left, right = np.zeros(len(distance)), np.zeros(len(distance))
         for index, placed in enumerate(self.ground):
-            own_left, own_right = placed.piece.heights(distance - placed.start, np.random.default_rng([seed, index]))
+            try:
+                own_left, own_right = placed.piece.heights(distance - placed.start, np.random.default_rng([seed, index]))
+            except ValueError as error:
+                raise ValueError(f"ground[{index}]: {error}") from None
             left, right = left + own_left, right + own_right
         return contact_average(left, self.contact_patch, self.step), contact_average(right, self.contact_patch, self.step)
 
@@ -88,7 +90,9 @@ def list_sections(folder: Path) -> list[Path]:
 def read_section(path: Path) -> Section:
     """Read one section file; BadInput says file, key, what was expected and what came."""
     place = Place(str(path))
-    table = _document(path, place)
+    table = document(path)
+    settings = {key: value for key, value in table.items() if key not in (*_TEXTS, *_TABLES)}
+    check_keys(Section, settings, place, (*_TEXTS, *_TABLES))  # first, since a misspelt key also looks like a missing one
     texts = {key: text_at(table, key, place) for key in _TEXTS}
     if texts["name"] != path.stem:
         raise place.at("name").bad(f"expected {path.stem!r} as the file is called, came {texts['name']!r}")
@@ -98,22 +102,9 @@ def read_section(path: Path) -> Section:
         "ground": _ground(table.get("ground", []), place.at("ground")),
         "drive": _drive(table_at(table.get("drive"), place.at("drive")), place.at("drive")),
     }
-    section = fill(Section, {key: value for key, value in table.items() if key not in made}, place, made)
+    section = fill(Section, settings, place, made)
     _check_fit(section, place)
     return section
-
-
-def _document(path: Path, place: Place) -> dict[str, object]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        near = difflib.get_close_matches(path.name, [other.name for other in path.parent.glob("*.toml")], n=1)
-        hint = f"; did you mean {near[0]!r}?" if near else ""
-        raise place.bad(f"can't be read: {error.strerror or error}{hint}") from None
-    except UnicodeDecodeError:
-        raise place.bad("expected UTF-8 text") from None
-    except tomllib.TOMLDecodeError as error:
-        raise place.bad(f"not valid TOML: {error}") from None
 
 
 def _watch(came: object, place: Place) -> tuple[str, ...]:
@@ -132,11 +123,14 @@ def _placed(table: Mapping[str, object], place: Place) -> Placed:
         raise place.at("kind").bad(f"{kind!r} is no kind of ground{nearest(str(kind), list(kinds()))}")
     starts = {key: value for key, value in table.items() if key.startswith("start")}
     rest = {key: value for key, value in table.items() if key != "kind" and key not in starts}
-    return Placed(fill(_Start, starts, place).start, kind, fill(kinds()[kind], rest, place, also=("kind", "start_m")))
+    piece = fill(kinds()[kind], rest, place, also=("kind", "start_m"))
+    return Placed(fill(_Start, starts, place).start, kind, piece)
 
 
 def _drive(table: dict[str, object], place: Place) -> Recipe:
-    zones = {key: tuple(fill(kind, entry, at) for entry, at in tables_at(table.get(key, []), place.at(key))) for key, kind in _ZONES.items()}
+    zones: dict[str, tuple[object, ...]] = {}
+    for key, kind in _ZONES.items():
+        zones[key] = tuple(fill(kind, entry, at) for entry, at in tables_at(table.get(key, []), place.at(key)))
     return fill(Recipe, {key: value for key, value in table.items() if key not in zones}, place, zones)
 
 
@@ -145,7 +139,8 @@ def _check_fit(section: Section, place: Place) -> None:
     reach = section.drive.distance_after(section.duration)
     for index, placed in enumerate(section.ground):
         if placed.start > reach:
-            raise place.at("ground").item(index).bad(f"starts at {placed.start:g} m; the drive ends at {reach:.0f} m after {section.duration:g} s")
+            here = place.at("ground").item(index)
+            raise here.bad(f"starts at {placed.start:g} m; the drive ends at {reach:.0f} m after {section.duration:g} s")
     try:
         section.build()
     except ValueError as error:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import dataclasses
 import difflib
 import math
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from dualduty.errors import BadInput
@@ -45,6 +47,21 @@ class Place:
         return BadInput(str(self), problem)
 
 
+def document(path: Path) -> dict[str, object]:
+    """A whole file as a table."""
+    place = Place(str(path))
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        near = difflib.get_close_matches(path.name, [other.name for other in path.parent.glob("*.toml")], n=1)
+        hint = f"; did you mean {near[0]!r}?" if near else ""
+        raise place.bad(f"can't be read: {error.strerror or error}{hint}") from None
+    except UnicodeDecodeError:
+        raise place.bad("expected UTF-8 text") from None
+    except tomllib.TOMLDecodeError as error:
+        raise place.bad(f"not valid TOML: {error}") from None
+
+
 def nearest(came: str, known: list[str]) -> str:
     """`; did you mean ...?` where a known word is close, else the list of known words."""
     near = difflib.get_close_matches(came, known, n=1)
@@ -76,8 +93,14 @@ def text_at(table: Mapping[str, object], key: str, place: Place) -> str:
 def keys_of(kind: type) -> list[str]:
     """The keys of a record as one would write them: units are those people say."""
     declared = declarations(kind)
-    names = [entry.name for entry in dataclasses.fields(kind) if entry.name in declared or _CHOICES in entry.metadata]  # type: ignore[arg-type]
+    names = [entry.name for entry in dataclasses.fields(kind) if entry.name in declared or _CHOICES in entry.metadata]
     return [_key(declared[name]) if name in declared else name for name in names]
+
+
+def check_keys(kind: type, table: Mapping[str, object], place: Place, also: tuple[str, ...] = ()) -> None:
+    """Refuse a table with a key that is no field of the record, or a value out of its range; `also` are keys read elsewhere, for hints."""
+    for key, came in table.items():
+        _value(kind, key, came, place, also)
 
 
 def fill(
@@ -141,10 +164,10 @@ def _number(declaration: Declaration, token: str, came: object, at: tuple[Place,
     if whole and not isinstance(came, int):
         raise place.bad(f"expected a whole number ({declaration.meaning}), came {came!r}")
     label, factor = UNITS[token].label, UNITS[token].factor
-    for limit, outside, word in ((declaration.low, came * factor < declaration.low - 1e-12 * abs(declaration.low), "below"),
-                                 (declaration.high, came * factor > declaration.high + 1e-12 * abs(declaration.high), "above")):  # fmt: skip
-        if outside:
-            raise place.bad(f"{came:g} {label} is {word} {limit / factor:g} {label} ({declaration.meaning})".replace(" 1 is", " is"))
+    for limit, sign, word in ((declaration.low, -1.0, "below"), (declaration.high, 1.0, "above")):
+        if sign * (came * factor - limit) > 1e-12 * abs(limit):  # the rounding of a unit's factor is no fault of the file
+            said = "" if label == "1" else f" {label}"
+            raise place.bad(f"{came:g}{said} is {word} {limit / factor:g}{said} ({declaration.meaning})")
     return came if whole else came * factor
 
 

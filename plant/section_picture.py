@@ -30,10 +30,10 @@ THROTTLE: Final = "#009E73"
 
 def section_figure(section: Section, seed: int | None = None) -> Figure:
     """Heights of both tracks, wanted speed, curvature and pedals over distance."""
-    from matplotlib.figure import Figure  # heavy: only when a picture is wanted
+    from matplotlib.figure import Figure  # here, since it is heavy and seldom wanted
 
     course = section.build(seed)
-    distance = course.ground.step * np.arange(len(course.ground.left))
+    distance: Array = course.ground.step * np.arange(len(course.ground.left), dtype=np.float64)
     reach = section.drive.distance_after(section.duration)
     parts = [_draw_ground, _draw_speed, _draw_curvature]
     if section.drive.brake or section.drive.throttle:

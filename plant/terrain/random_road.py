@@ -66,7 +66,7 @@ class RandomRoad:
         inside = (along >= 0) & (along <= self.length)
         step = float(along[1] - along[0])
         if self.highest > 0.5 / step:
-            raise ValueError(f"highest {self.highest:g} 1/m needs a grid step of at most {500 / self.highest:.0f} mm, came {1000 * step:g} mm")
+            raise ValueError(f"highest {self.highest:g} 1/m needs a grid step up to {500 / self.highest:.0f} mm, came {1000 * step:g} mm")
         count = int(inside.sum())
         # one longest wave more than is used: the sum repeats, and its end must not resemble its start
         period = next_fast_len(count + int(np.ceil(1.0 / (self.lowest * step))), real=True)
@@ -101,7 +101,8 @@ def track_coherence(waves_across: Array, waviness: float) -> Array:
 
 def _gaussian(random: np.random.Generator, count: int) -> NDArray[np.complex128]:
     parts = random.standard_normal((2, count))
-    return parts[0] - 1j * parts[1]
+    waves: NDArray[np.complex128] = parts[0] - 1j * parts[1]
+    return waves
 
 
 def _placed(waves: NDArray[np.complex128], period: int, inside: NDArray[np.bool_], window: Array) -> Array:

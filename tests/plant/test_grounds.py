@@ -1,0 +1,58 @@
+"""What holds for every kind of ground."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from plant.grounds import Piece, kinds
+
+Array = NDArray[np.float64]
+
+STEP = 0.02
+ALONG = STEP * np.arange(5000, dtype=np.float64) - 10.0
+MADE = {name: kind(road_class="D") if name == "random_road" else kind() for name, kind in kinds().items()}  # type: ignore[call-arg]
+
+
+def heights(piece: Piece) -> tuple[Array, Array]:
+    return piece.heights(ALONG, np.random.default_rng(1))
+
+
+def test_all_kinds_are_found() -> None:
+    assert {"random_road", "corrugation", "whoops", "kicker", "berm", "hump", "ledge"} <= set(kinds())
+
+
+@pytest.mark.parametrize("name", MADE)
+def test_ground_is_level_before_the_piece(name: str) -> None:
+    for track in heights(MADE[name]):
+        assert track.shape == ALONG.shape
+        assert np.isfinite(track).all()
+        assert np.abs(track).max() > 1e-3
+        assert not track[ALONG < 0].any()
+
+
+# steepest slope that each kind states, at its default sizes
+SLOPES = {
+    "corrugation": np.pi * 0.03 / 0.8 + 0.015 * 0.5 * np.pi / 2.0,
+    "whoops": np.pi * 0.4 / 6.0,
+    "kicker": 0.5 * np.pi * 0.6 / 0.4,
+    "berm": 0.5 * np.pi * 0.2 / 10.0 * 0.75 / np.cos(0.2) ** 2,
+    "hump": np.pi * 0.2 / 4.0,
+    "ledge": 0.5 * np.pi * 0.1 / 0.2,
+}
+
+
+@pytest.mark.parametrize("name", SLOPES)
+def test_no_height_steps(name: str) -> None:
+    for track in heights(MADE[name]):
+        # 1e-9: rounding of the grid; a chord is never steeper than the steepest slope
+        assert np.abs(np.diff(track)).max() <= SLOPES[name] * STEP * (1 + 1e-9)
+
+
+@pytest.mark.parametrize("name", sorted(set(SLOPES) - {"kicker"}))
+def test_no_slope_steps(name: str) -> None:
+    for track in heights(MADE[name]):
+        bend = np.abs(np.diff(track, 2)).max() / STEP
+        # a step in slope would stay when the grid gets finer; a curve's bend shrinks with it, here to under a third of its slope
+        assert bend < 0.35 * SLOPES[name]

@@ -1,0 +1,118 @@
+"""The roughness index against the published definition, and against the road classes."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from plant.iri import quarter_car, roughness_index, slope_gain, state_transition, suspension_slope
+from plant.terrain.random_road import RandomRoad
+
+Array = NDArray[np.float64]
+
+# Sayers, Gillespie & Queiroz, World Bank Technical Paper 45/46, 1986, as carried by three public copies that agree
+# (among them the constants of R package rroad): ST by rows, then PR, at steps of 0.25, 0.2 and 0.1 m
+PUBLISHED = {
+    0.25: (
+        (0.9966071, 1.091514e-2, -2.083274e-3, 3.190145e-4), (-0.5563044, 0.9438768, -0.8324718, 5.064701e-2),
+        (2.153176e-2, 2.126763e-3, 0.7508714, 8.221888e-3), (3.335013, 0.3376467, -39.12762, 0.4347564),
+        (5.476107e-3, 1.388776, 0.2275968, 35.79262),
+    ),
+    0.2: (
+        (0.9977588, 0.008780606, -0.0006436089, 0.0002127641), (-0.4660258, 0.9535856, -0.4602074, 0.04352945),
+        (0.01448438, 0.001418428, 0.8332105, 0.007105564), (2.908761, 0.2901964, -33.84164, 0.5574984),
+        (0.002885245, 0.9262331, 0.1523053, 30.93289),
+    ),
+    0.1: (
+        (0.9994014, 0.004442351, 0.0002188854, 5.72179e-05), (-0.2570548, 0.975036, 0.007966216, 0.02458427),
+        (0.003960378, 0.0003814527, 0.9548048, 0.004055587), (1.687312, 0.1638951, -19.34264, 0.7948701),
+        (0.0003793992, 0.2490886, 0.04123478, 17.65532),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("step", "st_rtol", "pr_rtol"),
+    # measured 3.8e-7, 5.2e-7, 9.2e-7 and 1.8e-5, 1.2e-4, 7.3e-4: the 1986 numbers are single precision, and their
+    # PR1 = 1 - ST11 - ST13 lost digits by cancellation
+    [(0.25, 4e-7, 2e-5), (0.2, 6e-7, 1.3e-4), (0.1, 1e-6, 7.5e-4)],
+)
+@pytest.mark.validates("Sayers et al. 1986, World Bank Technical Paper 45/46, tables of ST and PR")
+def test_state_transition_is_the_published_one(step: float, st_rtol: float, pr_rtol: float) -> None:
+    *rows, pr = PUBLISHED[step]
+    st_own, pr_own = state_transition(step)
+    np.testing.assert_allclose(st_own, rows, rtol=st_rtol)
+    np.testing.assert_allclose(pr_own, pr, rtol=pr_rtol)
+
+
+@pytest.mark.parametrize("step", [0.02, 0.05, 0.25, 0.5])
+@pytest.mark.validates("closed form: on a plane of constant slope every part of the car has that slope, so x = (1, 0, 1, 0) maps to itself")
+def test_constant_slope_is_kept(step: float) -> None:
+    st, pr = state_transition(step)
+    # atol: rows 2 and 4 cancel terms of up to 47; measured 1.4e-14
+    np.testing.assert_allclose(st[:, 0] + st[:, 2] + pr, [1.0, 0.0, 1.0, 0.0], atol=1e-13)
+
+
+@pytest.mark.validates("Sroubek, Sorel & Zak 2021, code of the International Roughness Index, eigenvalue constants")
+def test_quarter_car_has_the_published_eigenvalues() -> None:
+    own = np.sort_complex(np.linalg.eigvals(quarter_car()[0]))
+    body, wheel = 2.590073786677789, 20.40992621332219
+    published = np.sort_complex([-body + 7.323397385729718j, -body - 7.323397385729718j,
+                                 -wheel + 64.42262610541198j, -wheel - 64.42262610541198j])  # fmt: skip
+    # rtol: the constants carry 15 digits, an eigenvalue solver of size 4 gives 14
+    np.testing.assert_allclose(own, published, rtol=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("wavelength", "gain", "averaged"),
+    [(1.25, 0.47859708, 0.44772243), (2.2923693541834615, 1.6764827, 1.6438758), (5.0, 1.1696659, 1.1648618),
+     (15.0, 1.5273108, 1.526613), (15.777033983382216, 1.5375998, 1.5369648), (28.904, 0.50004481, 0.49998328),
+     (100.0, 0.031596532, 0.031596208)],
+)  # fmt: skip
+@pytest.mark.validates(
+    "frequency response of the 1986 quarter car (Sayers et al.), a separate computation given to 8 digits; not a published table"
+)
+def test_gain_of_sine_profiles(wavelength: float, gain: float, averaged: float) -> None:
+    at = np.array([wavelength])
+    # rtol: half a unit in the eighth digit
+    np.testing.assert_allclose(slope_gain(at), gain, rtol=5e-8)
+    np.testing.assert_allclose(slope_gain(at, 0.25), averaged, rtol=5e-8)
+
+
+@pytest.mark.parametrize(("wavelength", "index"), [(5.0, 0.93558), (15.0, 0.40757), (2.5, 2.61543)])
+@pytest.mark.validates(
+    "a separate recursion by the 1986 definition (Sayers et al.) at a step of 0.05 m, sine of 1 mm amplitude, to 5 digits"
+)
+def test_sine_profile_gives_its_index(wavelength: float, index: float) -> None:
+    step = 0.05
+    distance = step * np.arange(round(1200 / step), dtype=np.float64)
+    travel = 1e3 * np.abs(suspension_slope(1e-3 * np.sin(2 * np.pi * distance / wavelength), step, 0.0))
+    settled = travel[round(300 / step) : round(900 / step)]  # a whole number of waves, after the start has died out
+    # rtol: measured 1e-6, 7.6e-4 (15 m: the average ends within a wave of the sampled |sine|) and 2e-6
+    np.testing.assert_allclose(settled.mean(), index, rtol=1e-3)
+
+
+@pytest.mark.validates("closed form: a plane moves nothing but is started in balance")
+def test_plane_has_no_roughness() -> None:
+    # rounding of heights of up to 5 m over steps of 0.05 m; measured 2e-16
+    assert roughness_index(0.05 * 0.05 * np.arange(2000, dtype=np.float64), 0.05) < 1e-14
+
+
+@pytest.mark.validates("IRI of a Gaussian road, 0.554724·sqrt(Gd(n0)/1e-6 m³) mm/m: r.m.s. of the quarter car's transfer times sqrt(2/pi)")
+def test_index_of_a_gaussian_road() -> None:
+    step = 0.05
+    road = RandomRoad("C", lowest=0.005, highest=9.9, fade=1.0, length=10_000.0)
+    along = step * np.arange(round(road.length / step), dtype=np.float64)
+    index = [1e3 * roughness_index(road.heights(along, np.random.default_rng(seed))[0], step, 0.0) for seed in range(4)]
+    # rtol: 12 roads of 10 km measured 8.890 +- 0.059, so a mean of four scatters by 0.33 %; three times that
+    np.testing.assert_allclose(np.mean(index), 0.554724 * np.sqrt(256.0), rtol=0.01)
+
+
+@pytest.mark.validates("closed form: the same integral by numerical quadrature over the slope gain")
+def test_constant_of_the_gaussian_road() -> None:
+    wavenumber = np.geomspace(1e-4, 1e3, 20_001)
+    power = slope_gain(1 / wavenumber) ** 2 * (2 * np.pi * 0.1) ** 2 * 1e-6
+    constant = 1e3 * np.sqrt(2 / np.pi * np.trapezoid(power, wavenumber))
+    # rtol: the constant is given to 6 digits; quadrature measured 5e-7
+    np.testing.assert_allclose(constant, 0.554724, rtol=3e-6)
