@@ -89,7 +89,10 @@ class Chunk:
 
     def __init__(self, dt: float, values: Mapping[str, Any]) -> None:
         self.__dict__.update(values)
-        self.dt = dt
+        self.__dict__["dt"] = dt
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        raise AttributeError(f"a plug-in reads its inputs and returns its outputs; {name!r} can't be set here")
 
     def __getattr__(self, name: str) -> Any:
         near = difflib.get_close_matches(name, self.__dict__, n=1)
@@ -128,6 +131,6 @@ def wrong_shape(name: str, array: Any, corners: Iterable[int], ticks: int, cases
     if array.ndim != 3 or array.shape[0] not in corners or array.shape[1] != ticks or array.shape[2] != cases:  # noqa: PLR2004
         wanted = " or ".join(str(count) for count in corners)
         return f"{name} has shape {array.shape}; expected ({wanted}, {ticks}, {cases}) = (corner, time, case)"
+    if array.dtype != np.float64:
+        return f"{name} is an array of {array.dtype}; expected float64"
     return ""
-
-

@@ -103,11 +103,17 @@ class Memory:
         slots : int
             State values per corner and case; zero before the first sample, slot 0 says "started" by convention.
         """
-        tables, corners, cases = self.derived(lambda: coefficient_tables(coefficients(), inputs))
+        found = self._derived.get(self._shared.binding)
+        if found is None:
+            found = self._derived[self._shared.binding] = coefficient_tables(coefficients(), inputs)
+        table, corners, cases = found
         shape = (corners, inputs[0].shape[1], cases)
         state = np.zeros((slots, corners, cases)) if self.state is None else self.state.copy()
         out = np.empty(shape)
-        kernel(*[full(x, shape) for x in inputs], tables, state, out)
+        try:
+            kernel(*(x if x.shape == shape else full(x, shape) for x in inputs), table, state, out)
+        except TypeError:  # a view or another number type: kernels take C-order float64 only
+            kernel(*(full(x, shape) for x in inputs), table, state, out)
         self.state = state
         return out
 

@@ -172,18 +172,16 @@ class Strategy:
     def _supply(self, found: Found, plug_in: Any, now: Chunk, tree: Memory, into: tuple[dict[str, Array], ...]) -> None:
         result = _called(found, plug_in, now, tree)
         quantities, states, strengths = into
-        ticks = now.specific_force_z.shape[1]
+        size = now.specific_force_z.shape[1:]
         for given in found.gives:
-            value = result[given.name]
+            name, value = given.name, result[given.name]
             if given.is_state:
                 if not isinstance(value, State):
-                    raise BadInput(_where(found), f"gives state {given.name!r} as {type(value).__name__}; expected State(active, strength)")
-                _refuse_shape(found, given.name, value.active, (given.corners,), (ticks, self.cases))
-                states[given.name] = value.active
-                strengths[given.name] = value.active if value.strength is None else value.strength
+                    raise BadInput(_where(found), f"gives state {name!r} as {type(value).__name__}; expected State(active, strength)")
+                states[name] = _shaped(found, name, value.active, (given.corners,), size)
+                strengths[name] = value.active if value.strength is None else _shaped(found, name, value.strength, (given.corners,), size)
             else:
-                _refuse_shape(found, given.name, value, (given.corners,), (ticks, self.cases))
-                quantities[given.name] = value
+                quantities[name] = _shaped(found, name, value, (given.corners,), size)
         now.add(result)
 
     def _lay_all(self, bound: _Bound, now: Chunk, memory: StrategyMemory) -> Stack:
@@ -207,10 +205,11 @@ class Strategy:
         demand = _called(found, law, now, tree)
         if not isinstance(demand, Duty | Force):
             raise BadInput(_where(found), f"run returned {type(demand).__name__}; a law returns Duty or Force")
+        size = now.specific_force_z.shape[1:]
         for side in SIDES:
             wanted = getattr(demand, side)
             if wanted is not None:
-                _refuse_shape(found, side, wanted, (1, 4), (now.specific_force_z.shape[1], self.cases))
+                _shaped(found, side, wanted, (1, 4), size)
         return demand
 
     def _refuse_non_finite(self, stack: Stack) -> None:
@@ -238,10 +237,12 @@ def _called(found: Found, plug_in: Any, now: Chunk, tree: Memory) -> Any:
     return result
 
 
-def _refuse_shape(found: Found, name: str, array: Any, corners: tuple[int, ...], size: tuple[int, int]) -> None:
-    problem = wrong_shape(name, array, corners, *size)
-    if problem:
-        raise BadInput(_where(found), problem)
+def _shaped(found: Found, name: str, array: Any, corners: tuple[int, ...], size: tuple[int, ...]) -> Array:
+    """`array` when its shape is (one of corners, time, case); BadInput otherwise."""
+    shape = getattr(array, "shape", ())
+    if shape[1:] != size or shape[0] not in corners:
+        raise BadInput(_where(found), wrong_shape(name, array, corners, *size))
+    return array  # type: ignore[no-any-return]
 
 
 def _cuts(mode: NDArray[np.int16]) -> list[int]:

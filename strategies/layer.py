@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
+from numba import types
 from numpy.typing import NDArray
 
-from dualduty.blocks import slew_limit
+from dualduty.blocks import fade
 from dualduty.contract import Chunk, Duty, Force, State
+from dualduty.kernels import F8, IN3, OUT3, inline, kernel
 from dualduty.lookup import full
 from dualduty.memory import Memory
 from dualduty.parameters import param
@@ -36,39 +37,58 @@ class LayerSettings:
 
     def opening(self, now: Chunk, when: tuple[str, ...], unless: tuple[str, ...], memory: Memory) -> Array:
         """Share 0..1 to which the layer acts, (1 or 4, time, case): gates, strength, fades, weight, enabled."""
-        gate = self._gate(now, when, unless)
-        rise, fall = _rate(self.fade_in), _rate(self.fade_out)
-        return np.asarray(slew_limit(gate, rise, fall, memory("fade")) * (self.weight * self.enabled))
+        faded = fade(self._gate(now, when, unless), self.fade_in, self.fade_out, memory("fade"))
+        scale = memory("weight").derived(lambda: np.asarray(self.weight) * np.asarray(self.enabled))
+        return np.asarray(faded * scale)
 
     def _gate(self, now: Chunk, when: tuple[str, ...], unless: tuple[str, ...]) -> Array:
-        opened = np.ones((1, *now.specific_force_z.shape[1:]))
-        if when:
-            opened = self._strength(getattr(now, when[0]))
-            for name in when[1:]:
-                opened = np.maximum(opened, self._strength(getattr(now, name)))
+        opened = self._strength(getattr(now, when[0])) if when else np.ones((1, *now.specific_force_z.shape[1:]))
+        for name in when[1:]:
+            opened = np.maximum(opened, self._strength(getattr(now, name)))
         for name in unless:
             opened = opened * (1.0 - getattr(now, name).active)
         return opened
 
     def _strength(self, state: State) -> Array:
-        if state.strength is None:
-            return state.active
+        if state.strength is None or (isinstance(self.follow_strength, float) and self.follow_strength == 0.0):
+            return state.active  # the same bits as below, and most layers open fully
         return np.asarray(state.active * (1.0 - self.follow_strength * (1.0 - state.strength)))
 
 
-def _rate(time: float | Array) -> Array:
-    with np.errstate(divide="ignore"):
-        return 1.0 / np.asarray(time, float)
+SET, ADD, RAISE, CAP = 0.0, 1.0, 2.0, 3.0
+ACTS: Final = {"set": SET, "add": ADD, "raise": RAISE, "cap": CAP}
+_LAYERS: Final = types.Array(types.int16, 3, "C")
+_FLAGS: Final = types.Array(types.uint8, 3, "C")
 
 
-Act = Callable[[Array, Array, Array], Array]
+@inline
+def acted(act: float, below: float, share: float, wanted: float) -> float:
+    """Duty after a layer acts on `below` with `wanted`, to the share 0..1."""
+    if act == ADD:
+        return below + share * wanted
+    if act == RAISE:
+        wanted = max(wanted, below)
+    elif act == CAP:
+        wanted = min(wanted, below)
+    return below + share * (wanted - below)
 
-ACT: Final[dict[str, Act]] = {
-    "set": lambda below, share, wanted: below + share * (wanted - below),
-    "add": lambda below, share, wanted: below + share * wanted,
-    "raise": lambda below, share, wanted: below + share * (np.maximum(wanted, below) - below),
-    "cap": lambda below, share, wanted: below + share * (np.minimum(wanted, below) - below),
-}
+
+@kernel(F8, F8, IN3, IN3, IN3, OUT3, _LAYERS, _FLAGS)
+def _lay_kernel(act: float, index: float, below: Array, share: Array, wanted: Array, duty: Array, layer: Array, flags: Array) -> None:  # noqa: PLR0913
+    for corner in range(below.shape[0]):
+        of_share = min(corner, share.shape[0] - 1)
+        of_wanted = min(corner, wanted.shape[0] - 1)
+        for tick in range(below.shape[1]):
+            for case in range(below.shape[2]):
+                weight = share[of_share, tick, case]
+                before = below[corner, tick, case]
+                after = acted(act, before, weight, wanted[of_wanted, tick, case])
+                duty[corner, tick, case] = after
+                if act == ADD:
+                    if after != before:
+                        flags[corner, tick, case] |= FLAG_TRIM
+                elif (weight >= DECIDES_AT_WEIGHT) if act == SET else (abs(after - before) > DECIDES_BY_DUTY):
+                    layer[corner, tick, case] = int(index)
 
 
 @dataclass
@@ -89,28 +109,29 @@ class Stack:
             {side: np.zeros(shape, np.uint8) for side in SIDES},
         )
 
-    def lay(self, index: int, act: str, share: Array, demand: Duty | Force, mapping: Mapping | None) -> None:
-        """Lay one demand on, side by side."""
+    def lay(self, index: int, act: str, share: Array, demand: Duty | Force, mapping: Mapping | None) -> None:  # noqa: PLR0913
+        """Lay one demand on, side by side.
+
+        share : (1 or 4, time, case) array
+            How far the layer acts, 0..1.
+        """
         for side in SIDES:
             wanted = getattr(demand, side)
             if wanted is None:
                 continue
-            below = self.duty[side]
+            below, code = self.duty[side], ACTS[act]
             if isinstance(demand, Force) and mapping is not None:
                 wanted, clamped = mapping.to_duty(side, wanted, below, act)
                 self.flags[side] |= ((clamped > 0.0) & (share > 0.0)).astype(np.uint8) * np.uint8(FLAG_CLAMP)
-                above = below + share * (wanted - below) if act == "add" else ACT[act](below, share, wanted)
-            else:
-                above = ACT[act](below, share, wanted)
-            self._record(side, index, act, share, above - below)
+                if act == "add":  # the force was added in newtons: what came back is the whole duty
+                    wanted = wanted - below
+            above = np.empty(below.shape)
+            _lay_kernel(code, float(index), below, _c(share), _c(wanted), above, self.layer[side], self.flags[side])
             self.duty[side] = above
 
-    def _record(self, side: str, index: int, act: str, share: Array, moved: Array) -> None:
-        if act == "add":
-            self.flags[side] |= (np.abs(moved) > 0.0).astype(np.uint8) * np.uint8(FLAG_TRIM)
-            return
-        decides = (share >= DECIDES_AT_WEIGHT) if act == "set" else (np.abs(moved) > DECIDES_BY_DUTY)
-        np.copyto(self.layer[side], np.int16(index), where=np.broadcast_to(decides, moved.shape))
+
+def _c(array: Array) -> Array:
+    return array if array.flags.c_contiguous else np.ascontiguousarray(array)
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numba import types
 from numpy.typing import NDArray
 
-from dualduty.blocks import schmitt_trigger, slew_limit
+from dualduty.blocks import schmitt_trigger
+from dualduty.kernels import IN3, OUT3, kernel
 from dualduty.memory import Memory
 from dualduty.parameters import param
 from dualduty.signals import SIDES
@@ -16,6 +18,7 @@ from dualduty.trace import FLAG_FAULT, FLAG_LIMIT, FLAG_SLEW
 
 Array = NDArray[np.float64]
 
+ROUNDING: Final = 1e-9  # two duties closer than this are one
 BODY_CHANNELS: Final = ("specific_force_x", "specific_force_y", "specific_force_z", "roll_rate", "pitch_rate", "yaw_rate")
 
 
@@ -53,29 +56,55 @@ class Supervisor:
         duty, flags = {}, {}
         for side in SIDES:
             fallback = self.fallback_compression if side == "compression" else self.fallback_rebound
-            safe = np.where(fault > 0.0, fallback, asked[side])
-            limited = np.minimum(np.maximum(safe, self.lowest), self.highest)
-            slewed = slew_limit(limited, self.rise, self.fall, memory(f"slew {side}"))
-            stepped = np.round(slewed / self.resolution) * self.resolution
-            duty[side] = np.minimum(np.maximum(stepped, self.lowest), self.highest)
-            flags[side] = _flags(fault, safe != limited, np.abs(slewed - limited) > 1e-9)  # noqa: PLR2004 - rounding only
+            flags[side] = np.zeros(asked[side].shape, np.uint8)
+            duty[side] = self._limited(asked[side], fault, fallback, flags[side], memory(side))
         return duty, flags
 
+    def _limited(self, asked: Array, fault: Array, fallback: float | Array, flags: NDArray[np.uint8], memory: Memory) -> Array:
+        """Duty of one side after fallback, limits, slew and resolution; fills `flags`."""
+        dt = memory.dt
+
+        def coefficients() -> tuple[object, ...]:
+            return (fallback, self.lowest, self.highest, np.multiply(self.rise, dt), np.multiply(self.fall, dt), self.resolution)
+
+        def kernel(*arrays: Array) -> None:
+            _supervise_kernel(*arrays, flags)
+
+        return memory.advance(kernel, (asked, fault), coefficients, 2)
+
     def _fault(self, valid: dict[str, Array], used: tuple[str, ...], memory: Memory) -> Array:
-        travel = 1.0 - valid["shaft_travel"] if "shaft_travel" in used else np.zeros_like(valid["shaft_travel"])
-        body = np.zeros_like(valid["yaw_rate"])
+        """1 where the fallback is in, (4, time, case)."""
+        good = np.ones((1, *valid["yaw_rate"].shape[1:]))
         for name in BODY_CHANNELS:
             if name in used:
-                body = np.maximum(body, 1.0 - valid[name])
+                good = np.minimum(good, valid[name])
         if "wheel_speed" in used:
-            body = np.maximum(body, 1.0 - valid["wheel_speed"].max(axis=0, keepdims=True))
-        bad = np.maximum(travel, body)
-        return schmitt_trigger(bad, 0.5, 0.5, memory("fault"), on_delay=self.fault_after, off_delay=self.fault_clears)
+            good = np.minimum(good, valid["wheel_speed"].max(axis=0, keepdims=True))
+        good = np.minimum(good, valid["shaft_travel"] if "shaft_travel" in used else np.ones_like(valid["shaft_travel"]))
+        return schmitt_trigger(1.0 - good, 0.5, 0.5, memory("fault"), on_delay=self.fault_after, off_delay=self.fault_clears)
 
 
-def _flags(fault: Array, limited: NDArray[np.bool_], slewed: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    return (
-        (fault > 0.0).astype(np.uint8) * np.uint8(FLAG_FAULT)
-        + limited.astype(np.uint8) * np.uint8(FLAG_LIMIT)
-        + slewed.astype(np.uint8) * np.uint8(FLAG_SLEW)
-    )
+@kernel(IN3, IN3, IN3, OUT3, OUT3, types.Array(types.uint8, 3, "C"))
+def _supervise_kernel(asked: Array, fault: Array, table: Array, state: Array, out: Array, flags: NDArray[np.uint8]) -> None:  # noqa: PLR0913
+    # table: fallback, lowest, highest, rise, fall, resolution; state: started, last duty before rounding
+    for corner in range(asked.shape[0]):
+        for tick in range(asked.shape[1]):
+            for case in range(asked.shape[2]):
+                flag = 0
+                wanted = asked[corner, tick, case]
+                if fault[corner, tick, case] > 0.0:
+                    wanted = table[0, corner, case]
+                    flag |= FLAG_FAULT
+                lowest, highest = table[1, corner, case], table[2, corner, case]
+                limited = min(max(wanted, lowest), highest)
+                if limited != wanted:
+                    flag |= FLAG_LIMIT
+                last = limited if state[0, corner, case] == 0.0 else state[1, corner, case]
+                reached = min(max(limited, last - table[4, corner, case]), last + table[3, corner, case])
+                if abs(reached - limited) > ROUNDING:
+                    flag |= FLAG_SLEW
+                state[0, corner, case] = 1.0
+                state[1, corner, case] = reached
+                step = table[5, corner, case]
+                out[corner, tick, case] = min(max(np.round(reached / step) * step, lowest), highest)
+                flags[corner, tick, case] = flag

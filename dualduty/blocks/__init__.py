@@ -5,6 +5,7 @@ from __future__ import annotations
 from dualduty.blocks.counter import counter
 from dualduty.blocks.delay import delay
 from dualduty.blocks.derivative import derivative
+from dualduty.blocks.fade import fade
 from dualduty.blocks.hold import hold
 from dualduty.blocks.keep_while import keep_while
 from dualduty.blocks.leaky_integral import leaky_integral
@@ -19,6 +20,7 @@ __all__ = [
     "counter",
     "delay",
     "derivative",
+    "fade",
     "hold",
     "keep_while",
     "leaky_integral",

@@ -12,7 +12,7 @@ Array = NDArray[np.float64]
 
 
 @kernel(IN3, IN3, OUT3, OUT3)
-def _slew_limit_kernel(x: Array, table: Array, state: Array, out: Array) -> None:
+def slew_kernel(x: Array, table: Array, state: Array, out: Array) -> None:
     for corner in range(x.shape[0]):
         for tick in range(x.shape[1]):
             for case in range(x.shape[2]):
@@ -33,5 +33,5 @@ def slew_limit(wanted: Array, rise: float | Array, fall: float | Array, memory: 
         Largest rates, both positive; infinity for no limit. [any/s]
     """
     return memory.advance(
-        _slew_limit_kernel, (wanted,), lambda: (np.asarray(rise, float) * memory.dt, np.asarray(fall, float) * memory.dt), 2
+        slew_kernel, (wanted,), lambda: (np.asarray(rise, float) * memory.dt, np.asarray(fall, float) * memory.dt), 2
     )

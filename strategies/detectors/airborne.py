@@ -8,6 +8,7 @@ import numpy as np
 
 from dualduty.blocks import low_pass, schmitt_trigger
 from dualduty.contract import Array, Chunk, Memory, State, state
+from dualduty.lookup import between
 from dualduty.parameters import param
 from dualduty.units import STANDARD_GRAVITY
 
@@ -49,7 +50,7 @@ class Airborne:
         off = schmitt_trigger(hanging, 0.5, 0.5, memory("wheel_off"))
         votes = off.sum(axis=0, keepdims=True) - self.wheels_needed
         sure = schmitt_trigger(votes, 0.0, 0.0, memory("sure"), on_delay=self.sure_after, dwell=self.stays)
-        strength = np.clip(1.0 - felt / self.off_force, 0.0, 1.0)
+        strength = between(0.0, 1.0 - felt / self.off_force, 1.0)
         return {"airborne_likely": State(likely, strength), "airborne": State(sure, strength), "wheel_off": State(off)}
 
     def _felt(self, now: Chunk, memory: Memory) -> Array:

@@ -8,6 +8,7 @@ import numpy as np
 
 from dualduty.blocks import low_pass, schmitt_trigger
 from dualduty.contract import Chunk, Memory, State, state
+from dualduty.lookup import between
 from dualduty.parameters import param
 from dualduty.units import STANDARD_GRAVITY
 
@@ -36,5 +37,5 @@ class Braking:
         slowing = low_pass(-now.specific_force_x, self.smooth_hz, memory("slowing"))
         pedal = schmitt_trigger(now.brake, self.on_demand, self.off_demand, memory("pedal"), off_delay=self.off_delay)
         felt = schmitt_trigger(slowing, self.on_deceleration, self.off_deceleration, memory("felt"), off_delay=self.off_delay)
-        strength = np.clip(slowing / self.full, 0.0, 1.0)
+        strength = between(0.0, slowing / self.full, 1.0)
         return {"braking": State(np.maximum(pedal, felt), strength)}

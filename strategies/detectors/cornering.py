@@ -8,6 +8,7 @@ import numpy as np
 
 from dualduty.blocks import low_pass, schmitt_trigger
 from dualduty.contract import Array, Chunk, Memory, State, state
+from dualduty.lookup import between
 from dualduty.parameters import param
 from dualduty.units import STANDARD_GRAVITY
 
@@ -51,7 +52,7 @@ class Cornering:
 
     def _side(self, lateral: Array, memory: Memory) -> tuple[Array, Array]:
         active = schmitt_trigger(lateral, self.on, self.off, memory, on_delay=self.on_delay, off_delay=self.off_delay)
-        return active, np.clip((lateral - self.off) / np.maximum(self.full - self.off, 0.1), 0.0, 1.0)
+        return active, between(0.0, (lateral - self.off) / np.maximum(self.full - self.off, 0.1), 1.0)
 
 
 def _corners(left: Array, right: Array) -> Array:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from dualduty.blocks import hold, low_pass
 from dualduty.contract import Chunk, Memory, State, state
+from dualduty.lookup import between
 from dualduty.parameters import param
 from dualduty.units import STANDARD_GRAVITY
 
@@ -37,5 +36,5 @@ class Landing:
         touch = (felt > self.on_force) | (fast >= self.corners_needed)
         lately = hold(now.airborne.active, self.within, memory("lately"))
         active = hold(touch * lately, self.stays, memory("stays"))
-        strength = np.clip((felt / STANDARD_GRAVITY - 1.0) / 3.0, 0.0, 1.0)
+        strength = between(0.0, (felt / STANDARD_GRAVITY - 1.0) / 3.0, 1.0)
         return {"landing": State(active, strength)}

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dualduty.contract import Array, Chunk, Duty, Memory
+from dualduty.lookup import between
 from dualduty.parameters import param
 
 
@@ -21,11 +22,11 @@ class PitchHold:
     def run(self, now: Chunk, memory: Memory) -> Duty:  # noqa: ARG002 - no memory needed
         """Duty of both sides (4, time, case)."""
         nose_down = now.net_pitch_rate * self.rate_gain
-        front = np.clip(np.maximum(self.front_compression, nose_down), 0.0, 1.0)
-        rear = np.clip(np.maximum(self.rear_rebound, nose_down), 0.0, 1.0)
+        front = between(0.0, np.maximum(self.front_compression, nose_down), 1.0)
+        rear = between(0.0, np.maximum(self.rear_rebound, nose_down), 1.0)
         return Duty(
-            compression=_axles(front, np.clip(-nose_down, 0.0, 1.0)),
-            rebound=_axles(np.clip(-nose_down, 0.0, 1.0), rear),
+            compression=_axles(front, between(0.0, -nose_down, 1.0)),
+            rebound=_axles(between(0.0, -nose_down, 1.0), rear),
         )
 
 

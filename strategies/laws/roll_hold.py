@@ -8,6 +8,7 @@ import numpy as np
 
 from dualduty.blocks import keep_while
 from dualduty.contract import Array, Chunk, Duty, Memory
+from dualduty.lookup import between
 from dualduty.parameters import param
 
 
@@ -34,8 +35,8 @@ class RollHold:
         inner = keep_while(now.cornering_inner.active, closed, memory("inner"))
         right_down = _signed(now.net_roll_rate) * self.rate_gain
         return Duty(
-            compression=np.clip(np.maximum(outer * self.outer_compression, right_down), 0.0, 1.0),
-            rebound=np.clip(np.maximum(inner * self.inner_rebound, -right_down), 0.0, 1.0),
+            compression=between(0.0, np.maximum(outer * self.outer_compression, right_down), 1.0),
+            rebound=between(0.0, np.maximum(inner * self.inner_rebound, -right_down), 1.0),
         )
 
 
