@@ -1,0 +1,1 @@
+"""Pictures, words and the page that tell an engineer what a calibration change did."""

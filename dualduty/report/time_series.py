@@ -1,0 +1,164 @@
+"""What happened, over time: the vehicle's motion, and what each corner was told to do and by which layer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final, Protocol
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from dualduty.report import look, strips
+from dualduty.report.gather import Gathered, gather
+from dualduty.report.sheet import STOPS_FILL, Band, Sheet, draw_pair, line_legend, say_missing
+from dualduty.signals import CORNER_LABELS, SIDES
+from dualduty.trace import Trace
+
+STATE_LANE: Final = 0.175  # inches
+TITLES: Final[Mapping[str, str]] = {"speed": "speed", "vertical": "vertical acceleration", "roll": "roll", "pitch": "pitch"}
+Pair = tuple[Gathered, Gathered | None]
+
+
+class EndStops(Protocol):
+    """What the travel panels need of a car: arrays over the corners."""
+
+    @property
+    def stroke(self) -> NDArray[Any]:
+        """Shaft travel at full compression, (4,) array. [m]"""
+
+    @property
+    def bump_contact(self) -> NDArray[Any]:
+        """Shaft travel at which the bump stop is touched, (4,) array. [m]"""
+
+
+def draw_case(
+    trace: Trace, candidate: int, baseline: int | None = None, car: EndStops | None = None, window: tuple[float, float] = (0.0, float("inf"))
+) -> dict[str, Figure]:
+    """Both pictures of one case, `motion` and `duties`, with another case of the same trace as baseline; `window` in seconds."""
+    found = gather(trace, [candidate] if baseline is None else [candidate, baseline], window)
+    before = found[1] if baseline is not None else None
+    return {"motion": draw_overview(found[0], before, car), "duties": draw_duties(found[0], before)}
+
+
+def draw_overview(candidate: Gathered, baseline: Gathered | None = None, car: EndStops | None = None) -> Figure:
+    """Speed, vertical acceleration, travel at each corner, roll, pitch and states of one case, baseline beside it."""
+    lanes = strips.state_lanes(candidate, baseline)
+    sheet = Sheet([Band(1.05), Band(1.4), Band(1.4), Band(1.05, numbered=True), _states_band(lanes)], candidate.span)
+    pair = (candidate, baseline)
+    for key, place in {"speed": (0, 0), "vertical": (0, 1), "roll": (3, 0), "pitch": (3, 1)}.items():
+        _line_panel(sheet, place, pair, key)
+    for corner in range(len(CORNER_LABELS)):
+        _travel_panel(sheet, corner, pair, car)
+    _states_panel(sheet, 4, lanes, baseline)
+    sheet.title("Motion", *pair)
+    look.legend_below(sheet.figure, *line_legend(*pair, stops=car is not None and "travel" in candidate.curves))
+    return sheet.figure
+
+
+def draw_duties(candidate: Gathered, baseline: Gathered | None = None) -> Figure:
+    """Duties of both sides at each corner, the layer that decided, supervisor flags, and the states that open layers."""
+    lanes = strips.state_lanes(candidate, baseline)
+    bands = [Band(1.55), Band(0.66, 0.26), Band(1.55), Band(0.66, 0.26, numbered=True), _states_band(lanes)]
+    sheet = Sheet(bands, candidate.span)
+    pair, names = (candidate, baseline), strips.layer_names(candidate, baseline)
+    for corner in range(len(CORNER_LABELS)):
+        row, column = 2 * (corner // 2), corner % 2
+        _duty_panel(sheet.panel(row, column, f"{CORNER_LABELS[corner]}: duty, compression up, rebound down", "%"), corner, pair)
+        _layer_panel(sheet.panel(row + 1, column, _layer_title(candidate)), corner, names, pair)
+    _states_panel(sheet, 4, lanes, baseline)
+    sheet.title("Duties and deciding layers", *pair)
+    look.legend_below(sheet.figure, *_duty_legend(candidate, baseline, names))
+    return sheet.figure
+
+
+def _states_band(lanes: strips.Lanes) -> Band:
+    return Band(max(len(lanes.labels), 1) * STATE_LANE, numbered=True, columns=1)
+
+
+def _states_panel(sheet: Sheet, band: int, lanes: strips.Lanes, baseline: Gathered | None) -> Axes:
+    told = "states; by corner: front-left, front-right, rear-left, rear-right from the top"
+    under = "; line beneath: baseline, where it differs" if baseline else ""
+    axes = sheet.panel(band, 0, told + under if lanes.labels else "states")
+    if not lanes.labels:
+        return say_missing(axes, "no states published")
+    lanes.draw(axes)
+    return axes
+
+
+def _line_panel(sheet: Sheet, place: tuple[int, int], pair: Pair, key: str) -> Axes:
+    curves = [case.curves.get(key) if case else None for case in pair]
+    curve = curves[0] or curves[1]
+    if curve is None:
+        return say_missing(sheet.panel(*place, TITLES[key]))
+    axes = sheet.panel(*place, curve.title, curve.said)
+    if curves[1] is not None and curves[1].title != curve.title:
+        curves[1] = None  # another quantity must not be drawn as if it were the same
+    for row in range(curve.values.shape[0]):
+        draw_pair(axes, curves, row)
+    return axes
+
+
+def _travel_panel(sheet: Sheet, corner: int, pair: Pair, car: EndStops | None) -> Axes:
+    curves = [case.curves.get("travel") if case else None for case in pair]
+    curve = curves[0] or curves[1]
+    title = f"{CORNER_LABELS[corner]}: shaft travel, compression up"
+    axes = sheet.panel(1 + corner // 2, corner % 2, title, curve.said if curve else "")
+    if curve is None:
+        return say_missing(axes)
+    draw_pair(axes, curves, corner)
+    if car is not None:
+        _end_stops(axes, float(car.bump_contact[corner]) * 1e3, float(car.stroke[corner]) * 1e3)
+    return axes
+
+
+def _end_stops(axes: Axes, contact: float, stroke: float) -> None:
+    axes.axhspan(contact, stroke, color=STOPS_FILL, zorder=0, linewidth=0)
+    for height in (0.0, contact, stroke):
+        axes.axhline(height, **look.STOP_LINE)
+    low, high = axes.get_ylim()
+    axes.set_ylim(min(low, -0.06 * stroke), max(high, 1.06 * stroke))
+
+
+def _duty_panel(axes: Axes, corner: int, pair: Pair) -> Axes:
+    """Compression upward and rebound downward from the middle: both commands of a damper in one look."""
+    for side, sign in zip(SIDES, (1.0, -1.0), strict=True):
+        curves = [case.duty.get(side) if case else None for case in pair]
+        draw_pair(axes, curves, corner, sign)
+        curve = curves[0]
+        if curve is not None and curve.values.size:
+            axes.fill_between(curve.time, 0.0, sign * curve.values[corner], color=look.CANDIDATE, alpha=0.10, linewidth=0)
+    axes.axhline(0.0, color=look.SOFT_INK, linewidth=0.7)
+    axes.set_ylim(-105, 105)
+    axes.set_yticks([-100, -50, 0, 50, 100], ["100", "50", "0", "50", "100"])
+    return axes
+
+
+def _layer_title(case: Gathered) -> str:
+    return f"deciding layer (topmost within {case.cell * 1e3:.3g} ms) and supervisor flags"
+
+
+def _layer_panel(axes: Axes, corner: int, names: Sequence[str], pair: Pair) -> Axes:
+    candidate, baseline = pair
+    lanes = strips.Lanes(candidate.mode.edges)
+    for lane, side in enumerate(side for side in SIDES if side in candidate.layer):
+        cells = strips.layer_cells(candidate, side, names, lanes.edges)[corner : corner + 1]
+        beneath = strips.layer_cells(baseline, side, names, lanes.edges)[corner] if baseline and side in baseline.layer else None
+        lanes.add(side, cells, beneath)
+        strips.write_numbers(axes, candidate.layer[side].values[corner], lanes.edges, lane + (0.36 if baseline else 0.5))
+    if candidate.flags:
+        lanes.add("flags", strips.flag_cells(candidate, corner, lanes.edges))
+    lanes.draw(axes)
+    axes.grid(visible=False, axis="y")
+    return axes
+
+
+def _duty_legend(candidate: Gathered, baseline: Gathered | None, names: Sequence[str]) -> tuple[list[Any], list[str]]:
+    handles, labels = line_legend(candidate, baseline)
+    for index, name in enumerate(names):
+        handles.append(look.patch(look.layer_colour(index)))
+        labels.append(f"{index + 1} {look.shorten(name, 22)}")
+    for flag in strips.flags_seen(candidate, baseline):
+        handles.append(look.patch(look.FLAG_COLOURS[flag]))
+        labels.append(f"flag: {flag}")
+    return handles, labels
