@@ -1,0 +1,1 @@
+"""One measure per file; a file put here is found and scored without being named anywhere else."""
