@@ -1,0 +1,12 @@
+"""What stands on every export, report and README."""
+
+from __future__ import annotations
+
+from typing import Final
+
+CAUTIONS: Final = (
+    "Somebody will drive this. A simulated or replayed result is a forecast, not a release.",
+    "The simulated vehicle is a model; each result says how far it has been compared with a vehicle.",
+    "Check the table on the vehicle at standstill first, then at low speed, with a way back to the known calibration.",
+    "Local codes and the organisation's own safety release come before anything written here.",
+)

@@ -1,0 +1,75 @@
+"""Limits that an exported candidate must keep, checked one by one and listed in the manifest."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from dualduty.calibration.model import Calibration
+from dualduty.calibration.settings import Settings
+
+
+@dataclass(frozen=True)
+class LimitCheck:
+    """One limit: what was looked at, whether it holds, and what was found."""
+
+    limit: str
+    holds: bool
+    found: str
+
+    def to_row(self) -> dict[str, Any]:
+        """As a plain dict."""
+        return asdict(self)
+
+
+def check_limits(calibration: Calibration) -> list[LimitCheck]:
+    """All limits of a calibration."""
+    supervisor = calibration.settings["supervisor"]
+    return [
+        _within_declared(calibration),
+        _breakpoints_rise(calibration),
+        _command_window(supervisor),
+        _fallback_in_window(supervisor),
+        _fallback_not_soft(supervisor),
+        _base_first(calibration),
+    ]
+
+
+def _within_declared(calibration: Calibration) -> LimitCheck:
+    values = list(calibration.values())
+    outside = [
+        f"{place}.{name}"
+        for place, name, value in values
+        if not ((value.values >= value.declaration.low * (1 - 1e-12)) & (value.values <= value.declaration.high * (1 + 1e-12))).all()
+    ]
+    return LimitCheck("every value within its declared range", not outside, ", ".join(outside) or f"{len(values)} parameters, all within")
+
+
+def _breakpoints_rise(calibration: Calibration) -> LimitCheck:
+    falling = [f"{place}.{name}" for place, name, value in calibration.values() if any((np.diff(axis) <= 0).any() for axis in value.points)]
+    return LimitCheck("breakpoints of every curve rise", not falling, ", ".join(falling) or "all rise")
+
+
+def _command_window(supervisor: Settings) -> LimitCheck:
+    low, high = supervisor["lowest"].values, supervisor["highest"].values
+    return LimitCheck("lowest command not above the highest", bool((low <= high).all()), f"{low.min():.1%} to {high.max():.1%}")
+
+
+def _fallback_in_window(supervisor: Settings) -> LimitCheck:
+    low, high = supervisor["lowest"].values, supervisor["highest"].values
+    sides = [supervisor[f"fallback_{side}"].values for side in ("compression", "rebound")]
+    inside = all(((side >= low) & (side <= high)).all() for side in sides)
+    return LimitCheck("fallback duties within the command window", bool(inside), f"{min(s.min() for s in sides):.0%} to {max(s.max() for s in sides):.0%}")
+
+
+def _fallback_not_soft(supervisor: Settings) -> LimitCheck:
+    softest = min(float(supervisor[f"fallback_{side}"].values.min()) for side in ("compression", "rebound"))
+    return LimitCheck("fallback not softer than 10 % (common practice: a fault must not leave the body undamped)", softest >= 0.1, f"softest {softest:.0%}")  # noqa: PLR2004
+
+
+def _base_first(calibration: Calibration) -> LimitCheck:
+    base = calibration.layers[0]
+    holds = base.act == "set" and not base.when and not base.unless and bool((base.settings["enabled"].values == 1).all())
+    return LimitCheck("the lowest layer always sets a duty", holds, f'"{base.name}" acts by {base.act}, opened by {", ".join(base.when) or "nothing: always open"}')
