@@ -29,7 +29,11 @@ from dualduty.parameters import Declaration, declarations
 from dualduty.signals import SIGNALS
 
 FOLDERS: Final = ("strategies.estimators", "strategies.detectors", "strategies.laws")
-FIXTURES: Final = {"intake": "strategies.intake:Intake", "supervisor": "strategies.supervisor:Supervisor", "layer": "strategies.layer:LayerSettings"}
+FIXTURES: Final = {
+    "intake": "strategies.intake:Intake",
+    "supervisor": "strategies.supervisor:Supervisor",
+    "layer": "strategies.layer:LayerSettings",
+}
 ENTRY_POINTS: Final = "dualduty.plugins"
 _DRY_DT: Final = 0.002
 
@@ -48,10 +52,12 @@ class Found:
 
     @property
     def name(self) -> str:
+        """Class name: how files and the command line call it."""
         return self.cls.__name__
 
     @property
     def summary(self) -> str:
+        """First sentence of its docstring."""
         return (inspect.getdoc(self.cls) or "").split("\n", 1)[0]
 
 

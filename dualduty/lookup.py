@@ -61,7 +61,7 @@ def full(array: Array, shape: tuple[int, ...]) -> Array:
 
 def _table(array: Array, axes: int, shape: tuple[int, int]) -> Array:
     """Points or values with the last two axes (corner, case) spread to `shape`."""
-    whole = array.reshape(array.shape + (1, 1)) if array.ndim == axes else array
+    whole = array.reshape((*array.shape, 1, 1)) if array.ndim == axes else array
     return full(whole, whole.shape[:axes] + shape)
 
 

@@ -93,7 +93,9 @@ class Memory:
             self._derived[self._shared.binding] = found
         return found
 
-    def advance(self, kernel: Callable[..., None], inputs: tuple[Array, ...], coefficients: Callable[[], tuple[Any, ...]], slots: int) -> Array:
+    def advance(
+        self, kernel: Callable[..., None], inputs: tuple[Array, ...], coefficients: Callable[[], tuple[Any, ...]], slots: int
+    ) -> Array:
         """Run a block's kernel over a chunk and keep its new state.
 
         inputs : (corner, time, case) arrays

@@ -53,7 +53,7 @@ CONTROLLER_SIGNALS: Final = (
     Signal("shaft_travel", "m", "mm", 4, 0.15, -0.02, 0.60, 12.0, "damper shaft travel, 0 at full extension, positive in compression"),
     Signal("specific_force_x", "m/s²", "g", 1, 0.0, -16 * _G, 16 * _G, 4e4, "specific force of the body, forward"),
     Signal("specific_force_y", "m/s²", "g", 1, 0.0, -16 * _G, 16 * _G, 4e4, "specific force of the body, left", -1),
-    Signal("specific_force_z", "m/s²", "g", 1, _G, -16 * _G, 16 * _G, 4e4, "specific force of the body, up; +g at rest, near 0 in free fall"),
+    Signal("specific_force_z", "m/s²", "g", 1, _G, -16 * _G, 16 * _G, 4e4, "specific force of the body, up; +g at rest, 0 in free fall"),
     Signal("roll_rate", "rad/s", "deg/s", 1, 0.0, -10.0, 10.0, 2000.0, "body roll rate, right side down positive", -1),
     Signal("pitch_rate", "rad/s", "deg/s", 1, 0.0, -10.0, 10.0, 2000.0, "body pitch rate, nose down positive"),
     Signal("yaw_rate", "rad/s", "deg/s", 1, 0.0, -5.0, 5.0, 1000.0, "body yaw rate, left turn positive", -1),
@@ -71,10 +71,10 @@ INSTRUMENTATION: Final = (
 )  # fmt: skip
 
 TRUTH: Final = (
-    Signal("seat_acceleration_z", "m/s²", "g", 1, 0.0, -1e4, 1e4, 1e9, "vertical acceleration of the body at the seat, gravity removed", seen=False),
-    Signal("body_acceleration_z", "m/s²", "g", 1, 0.0, -1e4, 1e4, 1e9, "vertical acceleration of the body at its centre of gravity", seen=False),
+    Signal("seat_acceleration_z", "m/s²", "g", 1, 0.0, -1e4, 1e4, 1e9, "vertical acceleration at the seat, without gravity", seen=False),
+    Signal("body_acceleration_z", "m/s²", "g", 1, 0.0, -1e4, 1e4, 1e9, "vertical acceleration at the centre of gravity", seen=False),
     Signal("wheel_load", "N", "kN", 4, 0.0, 0.0, 1e6, 1e9, "vertical tyre force", seen=False),
-    Signal("stop_force", "N", "kN", 4, 0.0, -1e6, 1e6, 1e9, "force of bump stop (positive) or droop stop (negative) at the shaft", seen=False),
+    Signal("stop_force", "N", "kN", 4, 0.0, -1e6, 1e6, 1e9, "force of bump stop (+) or droop stop (-) at the shaft", seen=False),
     Signal("true_travel", "m", "mm", 4, 0.15, -1.0, 2.0, 1e9, "shaft travel without sensor error", seen=False),
     Signal("true_shaft_speed", "m/s", "m/s", 4, 0.0, -50.0, 50.0, 1e9, "shaft speed, compression positive", seen=False),
     Signal("damper_force", "N", "kN", 4, 0.0, -1e6, 1e6, 1e9, "damper shaft force, positive resists compression", seen=False),

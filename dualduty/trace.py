@@ -34,6 +34,7 @@ class Case:
 
     @property
     def label(self) -> str:
+        """Section, drive mode and candidate, for titles."""
         return f"{self.section} · {self.mode} · {self.candidate}"
 
 
@@ -105,6 +106,7 @@ class TraceChunk:
 
     @property
     def ticks(self) -> int:
+        """Number of controller ticks."""
         return int(self.running.shape[1])
 
 

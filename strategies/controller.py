@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -118,9 +119,7 @@ class Strategy:
         cuts = [0, ticks] if ticks == 1 else _cuts(mode)
         if len(cuts) == 2:  # noqa: PLR2004 - start and end: no change of mode
             return self._run_constant(sensed, mode[0, 0], memory)
-        parts = [
-            self._run_constant(np.ascontiguousarray(sensed[:, a:b]), mode[0, a], memory) for a, b in zip(cuts, cuts[1:], strict=False)
-        ]
+        parts = [self._run_constant(np.ascontiguousarray(sensed[:, a:b]), mode[0, a], memory) for a, b in pairwise(cuts)]
         return _joined(parts)
 
     def _run_constant(self, sensed: Array, modes: NDArray[np.int16], memory: StrategyMemory) -> ControllerOutput:
@@ -152,11 +151,13 @@ class Strategy:
     def _bind(self, key: bytes, modes: list[int]) -> _Bound:
         rows = (self.candidate_of_case, modes)
         each = self.calibrations
-        suppliers = [bind(found.cls, [c.settings[f"{found.kind}s.{found.name}"] for c in each], *rows) for found in self._suppliers]
+        suppliers: list[Any] = [
+            bind(found.cls, [c.settings[f"{found.kind}s.{found.name}"] for c in each], *rows) for found in self._suppliers
+        ]
         layers = []
         for index, laws in enumerate(self._laws):
             settings = bind(LayerSettings, [c.layers[index].settings for c in each], *rows)
-            bound_laws = [bind(law.cls, [c.layers[index].law_settings[law.name] for c in each], *rows) for law in laws]
+            bound_laws: list[Any] = [bind(law.cls, [c.layers[index].law_settings[law.name] for c in each], *rows) for law in laws]
             layers.append((settings, tuple(bound_laws)))
         intake = bind(Intake, [c.settings["intake"] for c in each], *rows)
         supervisor = bind(Supervisor, [c.settings["supervisor"] for c in each], *rows)
@@ -172,7 +173,7 @@ class Strategy:
     def _supply(self, found: Found, plug_in: Any, now: Chunk, tree: Memory, into: tuple[dict[str, Array], ...]) -> None:
         result = _called(found, plug_in, now, tree)
         quantities, states, strengths = into
-        size = now.specific_force_z.shape[1:]
+        size: tuple[int, int] = now.specific_force_z.shape[1:]
         for given in found.gives:
             name, value = given.name, result[given.name]
             if given.is_state:
@@ -205,7 +206,7 @@ class Strategy:
         demand = _called(found, law, now, tree)
         if not isinstance(demand, Duty | Force):
             raise BadInput(_where(found), f"run returned {type(demand).__name__}; a law returns Duty or Force")
-        size = now.specific_force_z.shape[1:]
+        size: tuple[int, int] = now.specific_force_z.shape[1:]
         for side in SIDES:
             wanted = getattr(demand, side)
             if wanted is not None:
@@ -217,7 +218,9 @@ class Strategy:
             if not np.isfinite(stack.duty[side]).all():
                 corner, tick, case = (int(index) for index in np.argwhere(~np.isfinite(stack.duty[side]))[0])
                 layer = self.layers[int(stack.layer[side][corner, tick, case])]
-                raise BadInput(f'layer "{layer}"', f"asked for a {side} duty that is not a number (corner {corner}, tick {tick}, case {case})")
+                raise BadInput(
+                    f'layer "{layer}"', f"asked for a {side} duty that is not a number (corner {corner}, tick {tick}, case {case})"
+                )
 
 
 def _where(found: Found) -> str:
@@ -237,10 +240,10 @@ def _called(found: Found, plug_in: Any, now: Chunk, tree: Memory) -> Any:
     return result
 
 
-def _shaped(found: Found, name: str, array: Any, corners: tuple[int, ...], size: tuple[int, ...]) -> Array:
+def _shaped(found: Found, name: str, array: Any, corners: tuple[int, ...], size: tuple[int, int]) -> Array:
     """`array` when its shape is (one of corners, time, case); BadInput otherwise."""
-    shape = getattr(array, "shape", ())
-    if shape[1:] != size or shape[0] not in corners:
+    shape: tuple[int, ...] = getattr(array, "shape", ())
+    if not shape or shape[1:] != size or shape[0] not in corners:
         raise BadInput(_where(found), wrong_shape(name, array, corners, *size))
     return array  # type: ignore[no-any-return]
 

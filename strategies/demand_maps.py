@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from dualduty.car import Car
 from numpy.typing import NDArray
 
-from dualduty.car import Car
 from dualduty.damper_map import DamperMap
 
 Array = NDArray[np.float64]

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.kernels import IN2, IN3, OUT3, kernel
+from dualduty.kernels import IN2, IN3, OUT3, inline, kernel
 from dualduty.memory import Memory
 from dualduty.parameters import param
 from dualduty.signals import CONTROLLER_LAYOUT
@@ -18,39 +18,54 @@ Array = NDArray[np.float64]
 _LIVELY: Final = ("shaft_travel", "specific_force_x", "specific_force_y", "specific_force_z", "roll_rate", "pitch_rate", "yaw_rate")
 
 
+@inline
+def _note_raw(raw: float, state: Array, row: int, case: int) -> None:
+    """Count the ticks for which a channel has not changed by a bit."""
+    state[4, row, case] = state[4, row, case] + 1.0 if raw == state[3, row, case] else 0.0
+    if not np.isnan(raw):
+        state[3, row, case] = raw
+
+
+@inline
+def _believed(raw: float, limits: Array, rate_share: float, state: Array) -> bool:
+    """Within its range, and no further from the last good value than it can have come; NaN is neither."""
+    if not limits[0] <= raw <= limits[1]:
+        return False
+    room = limits[2] * rate_share * (state[2] + 1.0)
+    return bool(state[0] == 0.0 or abs(raw - state[1]) <= room)
+
+
+@inline
+def _most_move(rows: Array, stuck_ticks: float, state: Array, case: int) -> bool:
+    """Most lively channels have changed lately: one that has not is stuck."""
+    lively, moving = 0, 0
+    for row in range(rows.shape[0]):
+        if rows[row, 4] > 0.0:
+            lively += 1
+            if state[4, row, case] < stuck_ticks:
+                moving += 1
+    return 2 * moving > lively
+
+
 @kernel(IN3, IN2, IN3, OUT3, OUT3, OUT3)
 def _intake_kernel(sensed: Array, rows: Array, table: Array, state: Array, clean: Array, valid: Array) -> None:
     # rows: low, high, largest step per tick, rest, lively; table: stuck ticks, rate scale
     # state: started, last good value, ticks since it, last raw value, ticks unchanged
-    count = sensed.shape[0]
     for tick in range(sensed.shape[1]):
         for case in range(sensed.shape[2]):
-            lively, moving = 0.0, 0.0
-            for row in range(count):
+            for row in range(sensed.shape[0]):
+                _note_raw(sensed[row, tick, case], state, row, case)
+            stuck_ticks = table[0, 0, case]
+            some_stuck = _most_move(rows, stuck_ticks, state, case)
+            for row in range(sensed.shape[0]):
                 raw = sensed[row, tick, case]
-                if raw == state[3, row, case]:
-                    state[4, row, case] += 1.0
-                else:
-                    state[4, row, case] = 0.0
-                if rows[row, 4] > 0.0:
-                    lively += 1.0
-                    moving += 1.0 if state[4, row, case] < table[0, 0, case] else 0.0
-                if not np.isnan(raw):
-                    state[3, row, case] = raw
-            for row in range(count):
-                raw = sensed[row, tick, case]
-                good = rows[row, 0] <= raw <= rows[row, 1]  # False for NaN
-                if good and state[0, row, case] > 0.0:
-                    room = rows[row, 2] * table[1, 0, case] * (state[2, row, case] + 1.0)
-                    good = abs(raw - state[1, row, case]) <= room
-                if rows[row, 4] > 0.0 and state[4, row, case] >= table[0, 0, case] and moving > 0.5 * lively:
+                good = _believed(raw, rows[row], table[1, 0, case], state[:, row, case])
+                if some_stuck and rows[row, 4] > 0.0 and state[4, row, case] >= stuck_ticks:
                     good = False
                 if good:
                     state[0, row, case] = 1.0
                     state[1, row, case] = raw
-                    state[2, row, case] = 0.0
-                else:
-                    state[2, row, case] = min(state[2, row, case] + 1.0, 1e9)
+                state[2, row, case] = 0.0 if good else min(state[2, row, case] + 1.0, 1e9)
                 clean[row, tick, case] = state[1, row, case] if state[0, row, case] > 0.0 else rows[row, 3]
                 valid[row, tick, case] = 1.0 if good else 0.0
 

@@ -50,7 +50,7 @@ class LayerSettings:
         return opened
 
     def _strength(self, state: State) -> Array:
-        if state.strength is None or (isinstance(self.follow_strength, float) and self.follow_strength == 0.0):
+        if state.strength is None or not np.any(self.follow_strength):
             return state.active  # the same bits as below, and most layers open fully
         return np.asarray(state.active * (1.0 - self.follow_strength * (1.0 - state.strength)))
 
@@ -74,7 +74,9 @@ def acted(act: float, below: float, share: float, wanted: float) -> float:
 
 
 @kernel(F8, F8, IN3, IN3, IN3, OUT3, _LAYERS, _FLAGS)
-def _lay_kernel(act: float, index: float, below: Array, share: Array, wanted: Array, duty: Array, layer: Array, flags: Array) -> None:  # noqa: PLR0913
+def _lay_kernel(  # noqa: PLR0913, PLR0917 - a kernel takes its arrays one by one
+    act: float, index: float, below: Array, share: Array, wanted: Array, duty: Array, layer: NDArray[np.int16], flags: NDArray[np.uint8]
+) -> None:
     for corner in range(below.shape[0]):
         of_share = min(corner, share.shape[0] - 1)
         of_wanted = min(corner, wanted.shape[0] - 1)
@@ -109,7 +111,7 @@ class Stack:
             {side: np.zeros(shape, np.uint8) for side in SIDES},
         )
 
-    def lay(self, index: int, act: str, share: Array, demand: Duty | Force, mapping: Mapping | None) -> None:  # noqa: PLR0913
+    def lay(self, index: int, act: str, share: Array, demand: Duty | Force, mapping: Mapping | None) -> None:
         """Lay one demand on, side by side.
 
         share : (1 or 4, time, case) array

@@ -85,7 +85,7 @@ class Supervisor:
 
 
 @kernel(IN3, IN3, IN3, OUT3, OUT3, types.Array(types.uint8, 3, "C"))
-def _supervise_kernel(asked: Array, fault: Array, table: Array, state: Array, out: Array, flags: NDArray[np.uint8]) -> None:  # noqa: PLR0913
+def _supervise_kernel(asked: Array, fault: Array, table: Array, state: Array, out: Array, flags: NDArray[np.uint8]) -> None:
     # table: fallback, lowest, highest, rise, fall, resolution; state: started, last duty before rounding
     for corner in range(asked.shape[0]):
         for tick in range(asked.shape[1]):

@@ -39,4 +39,6 @@ def delay(wanted: Array, time: float | Array, memory: Memory, *, longest: float)
         Upper end of the parameter's range: sizes the ring so that a change of mode keeps its contents. [s]
     """
     slots = round(longest / memory.dt) + 1
-    return memory.advance(_delay_kernel, (wanted,), lambda: (np.clip(np.round(np.asarray(time, float) / memory.dt), 0, slots - 1),), slots + 2)
+    return memory.advance(
+        _delay_kernel, (wanted,), lambda: (np.clip(np.round(np.asarray(time, float) / memory.dt), 0, slots - 1),), slots + 2
+    )

@@ -20,7 +20,7 @@ def machine(step: Callable[..., None]) -> Callable[..., None]:
     return scan_kernel(step)
 
 
-def scan(  # noqa: PLR0913 - inputs, values, memory and two sizes are what a state machine is made of
+def scan(
     step: Callable[..., None], inputs: tuple[Array, ...], values: tuple[Any, ...], memory: Memory, *, states: int, outputs: int = 1
 ) -> tuple[Array, ...]:
     """Run a state machine over a chunk; its state starts at zero.

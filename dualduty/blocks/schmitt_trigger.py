@@ -18,10 +18,8 @@ def _schmitt_trigger_kernel(x: Array, table: Array, state: Array, out: Array) ->
         for tick in range(x.shape[1]):
             for case in range(x.shape[2]):
                 active = state[0, corner, case] > 0.0
-                if active:
-                    wish = x[corner, tick, case] < table[1, corner, case]
-                else:
-                    wish = x[corner, tick, case] >= table[0, corner, case]
+                level = x[corner, tick, case]
+                wish = level < table[1, corner, case] if active else level >= table[0, corner, case]
                 waited = state[1, corner, case] + 1.0 if wish else 0.0
                 needed = table[3, corner, case] if active else table[2, corner, case]
                 stayed = state[2, corner, case] + 1.0

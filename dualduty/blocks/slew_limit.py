@@ -13,6 +13,7 @@ Array = NDArray[np.float64]
 
 @kernel(IN3, IN3, OUT3, OUT3)
 def slew_kernel(x: Array, table: Array, state: Array, out: Array) -> None:
+    """Limit the step per tick to `table` rows rise and fall; state: started, last output."""
     for corner in range(x.shape[0]):
         for tick in range(x.shape[1]):
             for case in range(x.shape[2]):
@@ -32,6 +33,4 @@ def slew_limit(wanted: Array, rise: float | Array, fall: float | Array, memory: 
     rise, fall : float or (corner, 1, case) array
         Largest rates, both positive; infinity for no limit. [any/s]
     """
-    return memory.advance(
-        slew_kernel, (wanted,), lambda: (np.asarray(rise, float) * memory.dt, np.asarray(fall, float) * memory.dt), 2
-    )
+    return memory.advance(slew_kernel, (wanted,), lambda: (np.asarray(rise, float) * memory.dt, np.asarray(fall, float) * memory.dt), 2)

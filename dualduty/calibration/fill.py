@@ -64,7 +64,9 @@ class Filler:
             return None, ""
         keys = [written(value.declaration) for value in settings.values()]
         near = difflib.get_close_matches(key, keys, n=1, cutoff=0.5)
-        self.problem(here, f"unknown key; did you mean {near[0]!r}?" if near else f"unknown key; expected one of {', '.join(keys) or 'none'}")
+        self.problem(
+            here, f"unknown key; did you mean {near[0]!r}?" if near else f"unknown key; expected one of {', '.join(keys) or 'none'}"
+        )
         return None, ""
 
     def _scale(self, declaration: Declaration, token: str, name: str, here: str) -> float | None:
@@ -77,7 +79,9 @@ class Filler:
         if token == "":
             self.problem(here, f"the key names the unit: expected {' or '.join(f'{name}_{like}' for like in likes if like != '1')}")
         else:
-            self.problem(here, f"{UNITS[token].label} is a unit of {UNITS[token].dimension}; expected {wanted.dimension}: {' or '.join(likes)}")
+            self.problem(
+                here, f"{UNITS[token].label} is a unit of {UNITS[token].dimension}; expected {wanted.dimension}: {' or '.join(likes)}"
+            )
         return None
 
     def _spread(self, value: Value, onto: Array, said: Any, scale: tuple[float, str], here: str) -> Array:
@@ -86,7 +90,7 @@ class Filler:
         self._write(value, out, said, scale, (list(range(len(self.modes))), list(range(4))), here)
         return out
 
-    def _write(self, value: Value, out: Array, said: Any, scale: tuple[float, str], block: tuple[list[int], list[int]], here: str) -> None:  # noqa: PLR0913
+    def _write(self, value: Value, out: Array, said: Any, scale: tuple[float, str], block: tuple[list[int], list[int]], here: str) -> None:
         if isinstance(said, dict):
             for key, inner in sorted(said.items(), key=lambda item: len(ROLES.get(item[0], "....")), reverse=True):
                 narrowed = self._narrow(value.declaration, key, block, f"{here}.{key}")
@@ -97,7 +101,9 @@ class Filler:
         if numbers is not None:
             out[..., np.ix_(*block)[0], np.ix_(*block)[1]] = numbers[..., None, None]
 
-    def _narrow(self, declaration: Declaration, key: str, block: tuple[list[int], list[int]], here: str) -> tuple[list[int], list[int]] | None:
+    def _narrow(
+        self, declaration: Declaration, key: str, block: tuple[list[int], list[int]], here: str
+    ) -> tuple[list[int], list[int]] | None:
         modes, corners = block
         if key in self.modes:
             index = self.modes.index(key)
@@ -139,7 +145,9 @@ class Filler:
 
     def _table(self, value: Value, said: Any, here: str) -> Value:
         if not isinstance(said, dict):
-            self.problem(here, f"expected a table with {_axis_keys(value.declaration)} and {token_of(value.declaration.said)}, got {said!r}")
+            self.problem(
+                here, f"expected a table with {_axis_keys(value.declaration)} and {token_of(value.declaration.said)}, got {said!r}"
+            )
             return value
         rest = dict(said)
         points = tuple(self._axis(axis, old, rest, here) for axis, old in zip(value.declaration.axes, value.points, strict=True))
@@ -151,7 +159,10 @@ class Filler:
         for key, values in rest.items():
             unit_key = key if key in tokens_like(value.declaration.unit) else None
             if unit_key is None:
-                self.problem(f"{here}.{key}", f"expected {_axis_keys(value.declaration)} or values under {' or '.join(tokens_like(value.declaration.unit))}")
+                self.problem(
+                    f"{here}.{key}",
+                    f"expected {_axis_keys(value.declaration)} or values under {' or '.join(tokens_like(value.declaration.unit))}",
+                )
             else:
                 onto = self._spread(value, onto, values, (UNITS[unit_key].factor, unit_key), f"{here}.{key}")
         if np.isnan(onto).any() and rest and not self.problems:

@@ -50,10 +50,17 @@ def read_calibration(path: Path, plug_ins: PlugIns) -> Calibration:
     kept = {f"{_group(plug_ins.by_name[name])}.{name}": draft.settings[name] for name in suppliers}
     newest = documents[-1][1]
     return Calibration(
-        name=str(newest.get("name", path.stem)), file=path, car=car, vehicle_file=vehicle_file, modes=modes, note=str(newest.get("note", "")),
-        layers=tuple(draft.layers.values()), suppliers=suppliers, files=tuple(file for file, _ in documents),
+        name=str(newest.get("name", path.stem)),
+        file=path,
+        car=car,
+        vehicle_file=vehicle_file,
+        modes=modes,
+        note=str(newest.get("note", "")),
+        layers=tuple(draft.layers.values()),
+        suppliers=suppliers,
+        files=tuple(file for file, _ in documents),
         settings={**kept, "intake": draft.settings["intake"], "supervisor": draft.settings["supervisor"]},
-    )  # fmt: skip
+    )
 
 
 def load_toml(path: Path) -> dict[str, Any]:
@@ -155,7 +162,7 @@ def _supplier(draft: _Draft, named: tuple[str, str], table: Any, filler: Filler,
         filler.problem(place, f"expected a table of parameters, got {table!r}")
 
 
-def _layer(draft: _Draft, table: Any, place: str, filler: Filler, plug_ins: PlugIns, car: Car) -> None:  # noqa: PLR0913
+def _layer(draft: _Draft, table: Any, place: str, filler: Filler, plug_ins: PlugIns, car: Car) -> None:
     if not isinstance(table, dict) or not isinstance(table.get("name"), str):
         filler.problem(place, "expected a layer with a name")
         return
@@ -188,7 +195,7 @@ def _new_layer(table: dict[str, Any], place: str, filler: Filler, plug_ins: Plug
     named = table.get("laws", table.get("law"))
     laws = tuple(named) if isinstance(named, list) else (named,)
     if not laws or not all(isinstance(law, str) for law in laws):
-        filler.problem(place, f"expected law = \"Name\" or laws = [\"Name\", ...], got {named!r}")
+        filler.problem(place, f'expected law = "Name" or laws = ["Name", ...], got {named!r}')
         return None
     try:
         found = [plug_ins.get(law, f"{filler.file}: {place}.law", ("law",)) for law in laws]
@@ -214,11 +221,13 @@ def _words(plan: LayerPlan, table: dict[str, Any], place: str, filler: Filler) -
             filler.problem(f"{place}.{key}", f"expected a list of state names, got {names!r}")
             said[key] = []
     if plan.law_settings and "law" in table and (table["law"],) != plan.laws:
-        filler.problem(f"{place}.law", f"a layer keeps its law; expected {', '.join(plan.laws)}, got {table['law']!r}; add a layer of another name")
+        filler.problem(
+            f"{place}.law", f"a layer keeps its law; expected {', '.join(plan.laws)}, got {table['law']!r}; add a layer of another name"
+        )
     return replace(plan, act=act, join=join, when=tuple(said["when"]), unless=tuple(said["unless"]))
 
 
-def _one_of(table: dict[str, Any], key: str, default: str, known: tuple[str, ...], place: str, filler: Filler) -> str:  # noqa: PLR0913
+def _one_of(table: dict[str, Any], key: str, default: str, known: tuple[str, ...], place: str, filler: Filler) -> str:
     value = table.get(key, default)
     if value in known:
         return str(value)

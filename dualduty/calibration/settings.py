@@ -29,9 +29,7 @@ class Value:
 
     def same_as(self, other: Value) -> bool:
         """Equal to the bit, breakpoints included."""
-        alike = len(self.points) == len(other.points) and all(
-            np.array_equal(a, b) for a, b in zip(self.points, other.points, strict=True)
-        )
+        alike = len(self.points) == len(other.points) and all(np.array_equal(a, b) for a, b in zip(self.points, other.points, strict=True))
         return alike and np.array_equal(self.values, other.values)
 
 

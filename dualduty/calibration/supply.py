@@ -33,7 +33,7 @@ def _needs(layer: LayerPlan, plug_ins: PlugIns, where: str) -> list[str]:
     return [*states, *forces, *(name for law in laws for name in law.reads)]
 
 
-def _pull(name: str, below: tuple[str, ...], order: list[str], plug_ins: PlugIns, chosen: dict[str, str], where: str) -> None:  # noqa: PLR0913
+def _pull(name: str, below: tuple[str, ...], order: list[str], plug_ins: PlugIns, chosen: dict[str, str], where: str) -> None:
     if name in SIGNALS:
         return
     supplier = _supplier(name, plug_ins, chosen, where)

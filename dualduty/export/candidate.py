@@ -65,7 +65,9 @@ def export_candidate(candidate: Calibration, baseline: Calibration, folder: Path
     return Exported(table, manifest, tuple(changes), tuple(limits))
 
 
-def _manifest(candidate: Calibration, baseline: Calibration, table: Path, changes: list[Change], limits: list[LimitCheck]) -> dict[str, Any]:
+def _manifest(
+    candidate: Calibration, baseline: Calibration, table: Path, changes: list[Change], limits: list[LimitCheck]
+) -> dict[str, Any]:
     return {
         "candidate": _named(candidate),
         "baseline": _named(baseline),

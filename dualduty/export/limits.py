@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
 from dualduty.calibration.model import Calibration
 from dualduty.calibration.settings import Settings
+
+SOFTEST_FALLBACK: Final = 0.1  # common practice: a fault must not leave the body undamped
 
 
 @dataclass(frozen=True)
@@ -61,15 +63,25 @@ def _fallback_in_window(supervisor: Settings) -> LimitCheck:
     low, high = supervisor["lowest"].values, supervisor["highest"].values
     sides = [supervisor[f"fallback_{side}"].values for side in ("compression", "rebound")]
     inside = all(((side >= low) & (side <= high)).all() for side in sides)
-    return LimitCheck("fallback duties within the command window", bool(inside), f"{min(s.min() for s in sides):.0%} to {max(s.max() for s in sides):.0%}")
+    return LimitCheck(
+        "fallback duties within the command window", bool(inside), f"{min(s.min() for s in sides):.0%} to {max(s.max() for s in sides):.0%}"
+    )
 
 
 def _fallback_not_soft(supervisor: Settings) -> LimitCheck:
     softest = min(float(supervisor[f"fallback_{side}"].values.min()) for side in ("compression", "rebound"))
-    return LimitCheck("fallback not softer than 10 % (common practice: a fault must not leave the body undamped)", softest >= 0.1, f"softest {softest:.0%}")  # noqa: PLR2004
+    return LimitCheck(
+        "fallback not softer than 10 % (common practice: a fault must not leave the body undamped)",
+        softest >= SOFTEST_FALLBACK,
+        f"softest {softest:.0%}",
+    )
 
 
 def _base_first(calibration: Calibration) -> LimitCheck:
     base = calibration.layers[0]
     holds = base.act == "set" and not base.when and not base.unless and bool((base.settings["enabled"].values == 1).all())
-    return LimitCheck("the lowest layer always sets a duty", holds, f'"{base.name}" acts by {base.act}, opened by {", ".join(base.when) or "nothing: always open"}')
+    return LimitCheck(
+        "the lowest layer always sets a duty",
+        holds,
+        f'"{base.name}" acts by {base.act}, opened by {", ".join(base.when) or "nothing: always open"}',
+    )

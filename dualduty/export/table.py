@@ -122,4 +122,4 @@ def said(value: float, label: str) -> str:
 
 
 def _row(place: str, parameter: str, **cells: Any) -> Row:
-    return {name: "" for name in COLUMNS} | {"place": place, "parameter": parameter} | cells
+    return dict.fromkeys(COLUMNS, "") | {"place": place, "parameter": parameter} | cells

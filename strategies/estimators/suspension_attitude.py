@@ -27,7 +27,7 @@ class SuspensionAttitude:
         quantity("suspension_pitch", "rad", "pitch of the body against its wheels, nose down positive", corners=1),
     )
 
-    def run(self, now: Chunk, memory: Memory) -> dict[str, Array]:  # noqa: ARG002 - no memory needed
+    def run(self, now: Chunk, memory: Memory) -> dict[str, Array]:
         """Suspension roll and pitch (1, time, case). [rad]"""
         sunk = (now.shaft_travel - self.static_travel) / self.motion_ratio
         half = np.broadcast_to(np.asarray(self.half_track), (4, 1, sunk.shape[2]))

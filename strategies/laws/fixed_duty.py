@@ -17,7 +17,7 @@ class FixedDuty:
     compression: float = param(0.5, "1", 0.0, 1.0, "compression duty", said="pct", by_corner=True)
     rebound: float = param(0.5, "1", 0.0, 1.0, "rebound duty", said="pct", by_corner=True)
 
-    def run(self, now: Chunk, memory: Memory) -> Duty:  # noqa: ARG002 - no memory needed
+    def run(self, now: Chunk, memory: Memory) -> Duty:
         """Duty of both sides."""
         like = np.zeros_like(now.specific_force_z)
         return Duty(like + self.compression, like + self.rebound)

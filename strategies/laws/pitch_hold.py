@@ -19,7 +19,7 @@ class PitchHold:
     rear_rebound: float = param(0.5, "1", 0.0, 1.0, "rebound duty at the rear", said="pct")
     rate_gain: float = param(0.3, "s/rad", 0.0, 5.0, "duty per pitch rate, on the sides that resist it")
 
-    def run(self, now: Chunk, memory: Memory) -> Duty:  # noqa: ARG002 - no memory needed
+    def run(self, now: Chunk, memory: Memory) -> Duty:
         """Duty of both sides (4, time, case)."""
         nose_down = now.net_pitch_rate * self.rate_gain
         front = between(0.0, np.maximum(self.front_compression, nose_down), 1.0)

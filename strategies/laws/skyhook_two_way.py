@@ -30,7 +30,7 @@ class SkyhookTwoWay:
     damping: float = param(1500.0, "N·s/m", 0.0, 20000.0, "skyhook damping at the shaft", by_corner=True)
     dead_speed: float = param(0.03, "m/s", 0.0, 0.5, "body speed below which nothing is asked", said="m/s")
 
-    def run(self, now: Chunk, memory: Memory) -> Force:  # noqa: ARG002 - no memory needed
+    def run(self, now: Chunk, memory: Memory) -> Force:
         """Force of both sides. [N]"""
         up = np.maximum(now.corner_speed - self.dead_speed, 0.0)
         down = np.maximum(-now.corner_speed - self.dead_speed, 0.0)
