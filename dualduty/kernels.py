@@ -108,7 +108,7 @@ def _compiled(function: Callable[..., None], origin: Callable[..., None], signat
     return dispatcher  # type: ignore[no-any-return]
 
 
-class _OwnFiles(FunctionCache):  # type: ignore[misc]
+class _OwnFiles(FunctionCache):
     """Cache of one kernel for one signature, in an index and a data file named by all it was made from.
 
     With the stock names, several kernels can share an index (all loops of `scan_kernel` would); two processes that
