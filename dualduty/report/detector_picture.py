@@ -15,7 +15,7 @@ from dualduty.report.words import Row
 
 LANE: Final = 0.46  # inches
 HEAD: Final = 0.72
-FOOT: Final = 0.85
+FOOT: Final = 0.58
 KINDS: Final = ("found", "missed", "false")
 MOST_LABELS: Final = 60
 LEAST_SHARE: Final = 0.0025  # of the time span: about three pixels, so that a short event can be seen in a long log
@@ -36,11 +36,11 @@ def draw_detections(rows: Sequence[Row], span: tuple[float, float] | None = None
     axes = look.dress(figure.add_axes((0.14, FOOT / height, 0.85, LANE * len(states) / height)))
     low, high = span or (min(float(row["start"]) for row in rows), max(float(row["end"]) for row in rows))
     low, high = (low, high) if high > low else (low - 0.5, low + 0.5)
-    axes.set_xlim(low - 0.01 * (high - low), high + 0.01 * (high - low))
+    axes.set_xlim(low - 0.01 * (high - low), high + 0.06 * (high - low))  # room for the last label
     axes.set_ylim(len(states), 0)
     axes.set_yticks([index + 0.5 for index in range(len(states))], [_lane_name(state, rows) for state in states], fontsize=look.TICK_SIZE)
     axes.grid(visible=False, axis="y")
-    axes.set_xlabel("time [s]", fontsize=look.TICK_SIZE, color=look.INK, labelpad=1.0)
+    look.say_under(axes, "time [s]")
     for lane in range(1, len(states)):
         axes.axhline(lane, color=look.GRID, linewidth=0.8)
     _boxes(axes, rows, states, LEAST_SHARE * (high - low))

@@ -38,10 +38,10 @@ class DutyCurve:
         return not (np.array_equal(self.speed_before, self.speed_after) and np.array_equal(self.before, self.after))
 
 
-def draw_duty_map(curves: Sequence[DutyCurve], mode: str = "", before: str = "baseline", after: str = "candidate") -> Figure:
+def draw_duty_map(curves: Sequence[DutyCurve], mode: str = "", before: str = "", after: str = "") -> Figure:
     """Axles down, compression left and rebound right; the change is shaded, unchanged panels say so."""
     axles = list(dict.fromkeys(curve.axle for curve in curves))
-    height = 1.15 + 2.15 * max(len(axles), 1)
+    height = 0.95 + 1.95 * max(len(axles), 1)
     figure = look.new_figure(look.WIDE * 0.8, height)
     changed = sum(curve.changed for curve in curves)
     said = f"{changed} of {len(curves)} curves changed" if curves else "no base curves"
@@ -49,10 +49,10 @@ def draw_duty_map(curves: Sequence[DutyCurve], mode: str = "", before: str = "ba
     fastest = max((float(np.max(speed)) for curve in curves for speed in (curve.speed_before, curve.speed_after) if speed.size), default=1.0)
     for curve in curves:
         row, column = axles.index(curve.axle), SIDES.index(curve.side) if curve.side in SIDES else 0
-        bottom = (0.85 + 2.15 * (len(axles) - 1 - row)) / height
+        bottom = (0.62 + 1.95 * (len(axles) - 1 - row)) / height
         _panel(figure.add_axes((0.06 + 0.48 * column, bottom, 0.44, 1.45 / height)), curve, fastest, last=row == len(axles) - 1)
     handles = [Line2D([], [], marker="o", markersize=3.5, **style) for style in (look.CANDIDATE_LINE, look.BASELINE_LINE)]
-    look.legend_below(figure, handles if curves else [], [f"candidate: {after}", f"baseline: {before}"])
+    look.legend_below(figure, handles if curves else [], [f"candidate: {after}" if after else "candidate", f"baseline: {before}" if before else "baseline"])
     return figure
 
 
@@ -68,8 +68,9 @@ def _panel(axes: Axes, curve: DutyCurve, fastest: float, *, last: bool) -> None:
         axes.plot(_held(speed, fastest) * 3.6, np.r_[duty, duty[-1:]] * 100, marker="o", markersize=3.5, zorder=3, **style)
     axes.set_ylim(-3, 103)
     axes.set_xlim(0, fastest * 3.6 * 1.02)
+    axes.set_yticks([0, 25, 50, 75, 100])
     if last:
-        axes.set_xlabel("speed [km/h]", fontsize=look.TICK_SIZE, color=look.INK, labelpad=1.0)
+        look.say_under(axes, "km/h")
 
 
 def _held(speed: NDArray[np.float64], fastest: float) -> NDArray[np.float64]:

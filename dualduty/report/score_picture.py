@@ -15,25 +15,28 @@ from dualduty.report import look, words
 from dualduty.report.words import Row
 
 ROW: Final = 0.285  # inches
-LEFT: Final = 2.75
-HEAD: Final = 1.28
+LEFT: Final = 3.05
+HEAD: Final = 0.70  # and a line for each line of the section names
+LINE: Final = 0.155
 FOOT: Final = 0.42
-UNKNOWN: Final = ("·", "unknown", look.PAPER, look.SOFT_INK)
+DOT: Final = look.VERDICTS["identical"][0]
+UNKNOWN: Final = (" ", "unknown", look.PAPER, look.SOFT_INK)
 
 
 def draw_scores(rows: Sequence[Row], mode: str | None = None) -> Figure:
     """Picture of the rows of one drive mode (None: of all rows, which should then be of one mode)."""
     chosen = [row for row in rows if mode is None or row["mode"] == mode]
-    measures = list(dict.fromkeys((str(row["measure"]), str(row.get("unit", ""))) for row in chosen))
+    measures = list(dict.fromkeys((str(row["measure"]), words.say_unit(str(row.get("unit", "")))) for row in chosen))
     sections = list(dict.fromkeys(str(row["section"]) for row in chosen))
-    height = HEAD + FOOT + ROW * max(len(measures), 2)
+    heads = [_head(section, len(sections)) for section in sections]
+    height = HEAD + LINE * max([len(head) for head in heads] or [0]) + FOOT + ROW * max(len(measures), 2)
     figure = look.new_figure(look.WIDE, height)
     title = f"What changed in {mode}" if mode is not None else "What changed"
     look.say_title(figure, title, words.count_sentence(chosen))
     if not chosen:
         return figure
     axes = _board(figure, height, len(sections), len(measures))
-    _names(axes, sections, measures)
+    _names(axes, heads, measures)
     _cells(axes, chosen, sections, measures)
     seen = [verdict for verdict in look.VERDICTS if any(row.get("verdict") == verdict for row in chosen)]
     handles = [look.patch(look.VERDICTS[verdict][2]) for verdict in seen]
@@ -60,30 +63,40 @@ def _board(figure: Figure, height: float, columns: int, lines: int) -> Axes:
     return axes
 
 
-def _names(axes: Axes, sections: Sequence[str], measures: Sequence[tuple[str, str]]) -> None:
-    room = max(int(9.8 / max(len(sections), 1) / 0.075), 8)
-    for column, section in enumerate(sections):
-        lines = [look.shorten(line, room) for line in textwrap.wrap(section.replace("_", " "), room)[:3]]
+def _head(section: str, columns: int) -> list[str]:
+    """A section's name in lines that fit its column."""
+    room = max(int(min(9.4 / columns, 1.9) / 0.075), 8)
+    return [look.shorten(line, room) for line in textwrap.wrap(section.replace("_", " "), room)[:3]]
+
+
+def _names(axes: Axes, heads: Sequence[Sequence[str]], measures: Sequence[tuple[str, str]]) -> None:
+    for column, lines in enumerate(heads):
         label = "\n".join(look.plain(line) for line in lines)
-        axes.text(column + 0.5, -0.2, label, ha="center", va="bottom", fontsize=look.PANEL_SIZE, color=look.INK, linespacing=1.05)
+        axes.text(column + 0.5, -0.2, label, ha="center", va="bottom", fontsize=look.PANEL_SIZE, color=look.INK, linespacing=1.25)
     for row, (measure, said) in enumerate(measures):
-        label = look.shorten(measure, 40) + (f"  [{said}]" if said not in ("", "1") else "")
-        axes.text(-0.02 * len(sections) / 7, row + 0.5, look.plain(label), ha="right", va="center", fontsize=look.TICK_SIZE, color=look.INK)
+        label = look.shorten(measure, 46) + (f" [{said}]" if said not in ("", "1") else "")
+        axes.text(-0.02 * len(heads) / 7, row + 0.5, look.plain(label), ha="right", va="center", fontsize=look.TICK_SIZE, color=look.INK)
 
 
 def _cells(axes: Axes, rows: Sequence[Row], sections: Sequence[str], measures: Sequence[tuple[str, str]]) -> None:
-    boxes, fills = [], []
+    boxes, fills, dots = [], [], []
     worst = min(rows, key=words.badness)
     for row in rows:
         column = sections.index(str(row["section"]))
-        line = measures.index((str(row["measure"]), str(row.get("unit", ""))))
+        line = measures.index((str(row["measure"]), words.say_unit(str(row.get("unit", "")))))
         symbol, _, fill, ink = look.VERDICTS.get(str(row.get("verdict")), UNKNOWN)
         boxes.append(Rectangle((column + 0.015, line + 0.04), 0.97, 0.92))
         fills.append(fill)
         loud = "bold" if row.get("verdict") in ("worse", "better") else "normal"
-        axes.text(column + 0.5, line + 0.52, _told(row, symbol), ha="center", va="center", fontsize=look.TICK_SIZE, color=ink, fontweight=loud)
+        told = _told(row, symbol)
+        if told == DOT:
+            dots.append((column + 0.5, line + 0.5))
+            continue
+        axes.text(column + 0.5, line + 0.52, told, ha="center", va="center", fontsize=look.TICK_SIZE, color=ink, fontweight=loud)
         if row is worst and row.get("verdict") == "worse":
             axes.add_patch(Rectangle((column, line), 1, 1, fill=False, edgecolor=look.INK, linewidth=2.2, zorder=4, clip_on=False))
+    if dots:  # all in one go: texts are what costs time here
+        axes.plot(*zip(*dots, strict=True), linestyle="", marker=".", markersize=3, color=look.SOFT_INK)
     axes.add_collection(PatchCollection(boxes, facecolors=fills, edgecolors=look.GRID, linewidths=0.6, zorder=1))
 
 

@@ -17,8 +17,9 @@ from dualduty.report import look
 from dualduty.report.gather import Curve, Gathered
 
 TOP: Final = 0.60  # inches for title and line beneath
-FOOT: Final = 0.86  # inches for time axis and two rows of legend
-LEFT, MIDDLE, RIGHT = 0.115, 0.06, 0.008  # shares of the width
+FOOT: Final = 0.12  # inches beneath the last numbers
+LEGEND_ROW: Final = 0.19  # inches
+LEFT, MIDDLE, RIGHT = 0.105, 0.065, 0.010  # shares of the width
 LONG: Final = 900.0  # s; beyond this the time axis counts minutes
 STOPS_FILL: Final = "#f6ddd5"
 
@@ -39,10 +40,11 @@ class Sheet:
 
     bands: Sequence[Band]
     span: tuple[float, float]
+    legend_rows: int = 1
     panels: list[Axes] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.height = TOP + FOOT + sum(band.height + band.above + 0.2 * band.numbered for band in self.bands)
+        self.height = TOP + FOOT + LEGEND_ROW * self.legend_rows + sum(band.height + band.above + 0.2 * band.numbered for band in self.bands)
         self.figure: Figure = look.new_figure(look.WIDE, self.height)
         length = self.span[1] - self.span[0]
         self.places = {columns: _tick_places(self.span, 12 // columns) for columns in (1, 2)}
@@ -62,7 +64,7 @@ class Sheet:
     def _time_axis(self, axes: Axes, band: Band) -> None:
         places = self.places[band.columns]
         axes.set_xlim(*self.span)
-        axes.yaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 2.5, 5, 10]))
+        axes.yaxis.set_major_locator(MaxNLocator(3, steps=[1, 2, 2.5, 5, 10]))
         if not band.numbered:
             axes.xaxis.set_visible(False)
             axes.vlines(places, 0.0, 1.0, transform=axes.get_xaxis_transform(), color=look.GRID, linewidth=0.7, zorder=0.5)
@@ -71,7 +73,7 @@ class Sheet:
         axes.xaxis.set_minor_formatter(NullFormatter())
         scale = 60.0 if self.words.endswith("[min]") else 1.0
         axes.set_xticklabels([f"{place / scale:g}" for place in places])
-        axes.text(1.0, -0.02, self.words, transform=axes.transAxes, fontsize=look.SMALL_SIZE, color=look.SOFT_INK, ha="right", va="bottom")
+        look.say_under(axes, self.words)
 
     def title(self, what: str, candidate: Gathered, baseline: Gathered | None) -> None:
         """Say what is drawn, of whom, and how far it may be trusted."""

@@ -60,15 +60,16 @@ def draw_duties(candidate: Gathered, baseline: Gathered | None = None) -> Figure
     """Duties of both sides at each corner, the layer that decided, supervisor flags, and the states that open layers."""
     lanes = strips.state_lanes(candidate, baseline)
     bands = [Band(1.55), Band(0.66, 0.26), Band(1.55), Band(0.66, 0.26, numbered=True), _states_band(lanes)]
-    sheet = Sheet(bands, candidate.span)
     pair, names = (candidate, baseline), strips.layer_names(candidate, baseline)
+    handles, labels = _duty_legend(candidate, baseline, names)
+    sheet = Sheet(bands, candidate.span, legend_rows=-(-len(labels) // 8))
     for corner in range(len(CORNER_LABELS)):
         row, column = 2 * (corner // 2), corner % 2
-        _duty_panel(sheet.panel(row, column, f"{CORNER_LABELS[corner]}: duty, compression up, rebound down", "%"), corner, pair)
-        _layer_panel(sheet.panel(row + 1, column, _layer_title(candidate)), corner, names, pair)
+        _duty_panel(sheet.panel(row, column, f"{CORNER_LABELS[corner]}: compression duty up, rebound down", "%"), corner, pair)
+        _layer_panel(sheet.panel(row + 1, column, _layer_title(candidate) if column == 0 else ""), corner, names, pair)
     _states_panel(sheet, 4, lanes, baseline)
     sheet.title("Duties and deciding layers", *pair)
-    look.legend_below(sheet.figure, *_duty_legend(candidate, baseline, names))
+    look.legend_below(sheet.figure, handles, labels)
     return sheet.figure
 
 
@@ -102,7 +103,7 @@ def _line_panel(sheet: Sheet, place: tuple[int, int], pair: Pair, key: str) -> A
 def _travel_panel(sheet: Sheet, corner: int, pair: Pair, car: EndStops | None) -> Axes:
     curves = [case.curves.get("travel") if case else None for case in pair]
     curve = curves[0] or curves[1]
-    title = f"{CORNER_LABELS[corner]}: shaft travel, compression up"
+    title = f"{CORNER_LABELS[corner]} shaft travel"
     axes = sheet.panel(1 + corner // 2, corner % 2, title, curve.said if curve else "")
     if curve is None:
         return say_missing(axes)
@@ -130,12 +131,12 @@ def _duty_panel(axes: Axes, corner: int, pair: Pair) -> Axes:
             axes.fill_between(curve.time, 0.0, sign * curve.values[corner], color=look.CANDIDATE, alpha=0.10, linewidth=0)
     axes.axhline(0.0, color=look.SOFT_INK, linewidth=0.7)
     axes.set_ylim(-105, 105)
-    axes.set_yticks([-100, -50, 0, 50, 100], ["100", "50", "0", "50", "100"])
+    axes.set_yticks([-100, -50, 0, 50, 100], ["100", "50", "0", "50", "100"] if corner % 2 == 0 else [""] * 5)
     return axes
 
 
 def _layer_title(case: Gathered) -> str:
-    return f"deciding layer (topmost within {case.cell * 1e3:.3g} ms) and supervisor flags"
+    return f"deciding layer (topmost in {case.cell * 1e3:.3g} ms), flags"
 
 
 def _layer_panel(axes: Axes, corner: int, names: Sequence[str], pair: Pair) -> Axes:
@@ -144,10 +145,10 @@ def _layer_panel(axes: Axes, corner: int, names: Sequence[str], pair: Pair) -> A
     for lane, side in enumerate(side for side in SIDES if side in candidate.layer):
         cells = strips.layer_cells(candidate, side, names, lanes.edges)[corner : corner + 1]
         beneath = strips.layer_cells(baseline, side, names, lanes.edges)[corner] if baseline and side in baseline.layer else None
-        lanes.add(side, cells, beneath)
+        lanes.add(side if corner % 2 == 0 else "", cells, beneath)
         strips.write_numbers(axes, candidate.layer[side].values[corner], lanes.edges, lane + (0.36 if baseline else 0.5))
     if candidate.flags:
-        lanes.add("flags", strips.flag_cells(candidate, corner, lanes.edges))
+        lanes.add("flags" if corner % 2 == 0 else "", strips.flag_cells(candidate, corner, lanes.edges))
     lanes.draw(axes)
     axes.grid(visible=False, axis="y")
     return axes
@@ -157,7 +158,7 @@ def _duty_legend(candidate: Gathered, baseline: Gathered | None, names: Sequence
     handles, labels = line_legend(candidate, baseline)
     for index, name in enumerate(names):
         handles.append(look.patch(look.layer_colour(index)))
-        labels.append(f"{index + 1} {look.shorten(name, 22)}")
+        labels.append(f"{index + 1} {look.shorten(name, 26)}")
     for flag in strips.flags_seen(candidate, baseline):
         handles.append(look.patch(look.FLAG_COLOURS[flag]))
         labels.append(f"flag: {flag}")

@@ -7,12 +7,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 from dualduty.signals import SIGNALS
-from dualduty.units import from_si
+from dualduty.units import UNITS, from_si
 
 Row = Mapping[str, Any]
 
 MINUS: Final = "−"
-GLUED: Final = ("%",)  # units written with a narrow space would be split from their number
 RANKS: Final = ("worse", "can't tell", "better", "same", "not comparable", "identical")  # worst first
 COUNTED: Final = (("better", "better"), ("worse", "worse"), ("same", "same"), ("can't tell", "can't tell"), ("not comparable", "not comparable"))
 
@@ -46,9 +45,14 @@ def _signed(text: str) -> str:
     return text.lstrip(MINUS) if set(text) <= set(f"{MINUS}0.") else text
 
 
+def say_unit(said: str) -> str:
+    """Label of a unit that may come as its token: ``km_h`` is ``km/h``."""
+    return UNITS[said].label if said in UNITS else said
+
+
 def say(value: Any, said: str, digits: int = 3) -> str:
     """A value, already in the unit people say, with that unit."""
-    number = say_number(value, digits)
+    number, said = say_number(value, digits), say_unit(said)
     return number if said in ("", "1") or not is_number(value) else f"{number} {said}"
 
 
