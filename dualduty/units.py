@@ -67,6 +67,7 @@ _TABLE: Final = (
     ("bar", "bar", "pressure", 1e5),
     ("pa", "Pa", "pressure", 1.0),
     ("deg_g", "deg/g", "roll gradient", pi / 180 / STANDARD_GRAVITY),
+    ("rad_m_s2", "rad/(m/s²)", "roll gradient", 1.0),
 )
 
 UNITS: Final[dict[str, Unit]] = {token: Unit(label, dimension, factor) for token, label, dimension, factor in _TABLE}
