@@ -55,6 +55,9 @@ class LayerSettings:
         return np.asarray(state.active * (1.0 - self.follow_strength * (1.0 - state.strength)))
 
 
+SOFT: Final = 0.0
+FLOORS: Final = ("raise", "add")  # wanting less than the softest is no shortfall of the map where a layer only adds firmness
+
 SET, ADD, RAISE, CAP = 0.0, 1.0, 2.0, 3.0
 ACTS: Final = {"set": SET, "add": ADD, "raise": RAISE, "cap": CAP}
 _LAYERS: Final = types.Array(types.int16, 3, "C")
@@ -124,7 +127,8 @@ class Stack:
             below, code = self.duty[side], ACTS[act]
             if isinstance(demand, Force) and mapping is not None:
                 wanted, clamped = mapping.to_duty(side, wanted, below, act)
-                self.flags[side] |= ((clamped > 0.0) & (share > 0.0)).astype(np.uint8) * np.uint8(FLAG_CLAMP)
+                short = (clamped > 0.0) & (share > 0.0) & ((wanted > SOFT) | (act not in FLOORS))
+                self.flags[side] |= short.astype(np.uint8) * np.uint8(FLAG_CLAMP)
                 if act == "add":  # the force was added in newtons: what came back is the whole duty
                     wanted = wanted - below
             above = np.empty(below.shape)

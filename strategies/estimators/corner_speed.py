@@ -23,8 +23,8 @@ class CornerSpeed:
     """
 
     leak_hz: float = param(0.35, "Hz", 0.05, 2.0, "frequency below which the integral forgets")
-    corner_x: float = param(0.0, "m", -5.0, 5.0, "corner ahead of the centre of gravity", said="mm", by_corner=True, from_car="corner_x")
-    corner_y: float = param(0.0, "m", -2.0, 2.0, "corner left of the centre of gravity", said="mm", by_corner=True, from_car="corner_y")
+    corner_x: float = param(0.0, "m", -5.0, 5.0, "corner ahead of the centre of gravity", said="mm", by_corner=True, from_car="arm")
+    corner_y: float = param(0.0, "m", -2.0, 2.0, "corner left of the centre of gravity", said="mm", by_corner=True, from_car="side")
 
     gives = (quantity("corner_speed", "m/s", "vertical speed of the body above each wheel, up positive"),)
 

@@ -1,0 +1,57 @@
+"""The command line. Each command lives in a file of its own and imports heavy parts only when it runs."""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from dualduty import __version__
+from dualduty.command_line.lazy import LazyGroup
+
+COMMANDS = {
+    "new-folder": "make a working folder with the demo vehicle, calibrations, sections and marked logs",
+    "try": "try a candidate against a baseline: sections, drive modes, logs; scorecard, report, table",
+    "replay": "replay a recorded log through a calibration: which layer commanded what, when",
+    "check": "check the detectors of a calibration against the marks of recorded logs",
+    "export": "write a candidate's table and manifest for the vehicle",
+    "list": "list plug-ins, sections, measures, signals or calibrations",
+    "picture": "draw a section: ground, wanted speed, curvature",
+}
+
+EXIT_BAD_INPUT = 2
+EXIT_INTERRUPTED = 130
+
+
+@click.group(cls=LazyGroup, commands_offered=COMMANDS, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
+@click.version_option(__version__, prog_name="dualduty")
+def cli() -> None:
+    """Offline bench for dampers with two commands each, compression duty and rebound duty.
+
+    Start with: dualduty new-folder marram, then cd marram and dualduty try berm_support.
+
+    Exit codes: 0 done; 1 a gate is crossed or a check failed; 2 something given can't be used; 130 interrupted.
+    """
+
+
+def main() -> None:
+    """Run the command line; bad input becomes one clear line on stderr."""
+    from dualduty.errors import BadInput
+
+    try:
+        code = cli.main(standalone_mode=False)
+    except click.exceptions.Exit as ended:
+        code = ended.exit_code
+    except click.ClickException as problem:
+        context = problem.ctx if isinstance(problem, click.UsageError) else None
+        hint = f" (help: {context.command_path} --help)" if context else ""
+        click.echo(f"dualduty: {' '.join(problem.format_message().split())}{hint}", err=True)
+        sys.exit(EXIT_BAD_INPUT)
+    except BadInput as problem:
+        for line in str(problem).splitlines():
+            click.echo(f"dualduty: {line}", err=True)
+        sys.exit(EXIT_BAD_INPUT)
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("dualduty: interrupted; nothing was written", err=True)
+        sys.exit(EXIT_INTERRUPTED)
+    sys.exit(code if isinstance(code, int) else 0)

@@ -1,0 +1,92 @@
+"""List what there is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import click
+
+from dualduty.command_line.options import FILE, plugin
+
+Row = tuple[str, ...]
+
+
+@click.command(help="List plug-ins (what would run on the vehicle), sections, measures or signals.")
+@click.argument("what", type=click.Choice(["plug-ins", "sections", "measures", "signals", "calibrations"]))
+@click.option("--folder", type=FILE, help="working folder; default: this one, or the shipped demo")
+@plugin
+def command(what: str, folder: Path | None, plugins: tuple[Path, ...]) -> None:
+    """Print one table."""
+    from rich.table import Table
+
+    from dualduty.command_line.console import console
+
+    listing: dict[str, Callable[[], Iterator[Row]]] = {
+        "plug-ins": lambda: _plug_ins(plugins),
+        "sections": lambda: _sections(_root(folder)),
+        "measures": _measures,
+        "signals": _signals,
+        "calibrations": lambda: _calibrations(_root(folder)),
+    }
+    rows = listing[what]()
+    table = Table(box=None, pad_edge=False, show_edge=False)
+    for head in next(rows):
+        table.add_column(head, overflow="fold")
+    for row in rows:
+        table.add_row(*row)
+    console().print(table)
+
+
+def _root(folder: Path | None) -> Path:
+    from dualduty.shipped import shipped_calibrations
+
+    if folder is not None:
+        return folder
+    return Path() if Path("sections").is_dir() else shipped_calibrations()
+
+
+def _plug_ins(plugins: tuple[Path, ...]) -> Iterator[Row]:
+    from dualduty.discovery import discover
+
+    found = discover(plugins)
+    yield ("kind", "name", "what it is", "reads", "gives", "parameters")
+    for entry in sorted(found.by_name.values(), key=lambda entry: (entry.kind, entry.name)):
+        gives = ", ".join(given.name for given in entry.gives) or entry.returns.lower()
+        yield (entry.kind, entry.name, entry.summary, ", ".join(entry.reads), gives, ", ".join(entry.parameters))
+
+
+def _sections(root: Path) -> Iterator[Row]:
+    from plant.section import list_sections, read_section
+
+    yield ("section", "lasts", "intent")
+    for path in list_sections(root / "sections"):
+        section = read_section(path)
+        yield (section.name, f"{section.duration:g} s", section.intent)
+
+
+def _measures() -> Iterator[Row]:
+    from dualduty.scoring.measure import discover_measures
+    from dualduty.units import unit
+
+    yield ("measure", "unit", "better", "what it is", "source")
+    for measure in discover_measures().values():
+        yield (measure.name, unit(measure.said).label, measure.direction, measure.label, measure.source)
+
+
+def _signals() -> Iterator[Row]:
+    from dualduty.signals import SIGNALS
+    from dualduty.units import unit
+
+    yield ("signal", "unit", "corners", "controller sees it", "what it is")
+    for signal in SIGNALS.values():
+        yield (signal.name, unit(signal.said).label, str(signal.corners), "yes" if signal.seen else "no", signal.meaning)
+
+
+def _calibrations(root: Path) -> Iterator[Row]:
+    from dualduty.calibration.read import load_toml
+
+    yield ("file", "name", "starts from", "note")
+    for path in sorted((root / "strategies").glob("*.toml")):
+        document = load_toml(path)
+        yield (path.name, str(document.get("name", "")), str(document.get("starts_from", "")), str(document.get("note", "")))

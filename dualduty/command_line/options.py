@@ -1,0 +1,24 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+FILE = click.Path(path_type=Path)
+
+plugin: Decorator = click.option(
+    "--plugin", "plugins", multiple=True, type=FILE, metavar="FILE.py", help="take in plug-ins from this file; may be repeated"
+)
+folder: Decorator = click.option("--folder", type=FILE, help="working folder; default: the one the calibration lies in")
+section: Decorator = click.option("--section", "sections", multiple=True, metavar="NAME", help="only this section; may be repeated")
+mode: Decorator = click.option("--mode", "modes", multiple=True, metavar="NAME", help="only this drive mode; may be repeated")
+log: Decorator = click.option("--log", "logs", multiple=True, metavar="NAME", help="only this log; may be repeated")
+baseline: Decorator = click.option(
+    "--baseline", metavar="CALIBRATION", help="what to compare with; default: the file the candidate starts from"
+)
+quiet: Decorator = click.option("--quiet", is_flag=True, help="no progress bar")

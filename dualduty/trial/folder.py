@@ -1,0 +1,93 @@
+"""A working folder: where vehicles, strategies, sections, channel maps and logs of one job lie."""
+
+from __future__ import annotations
+
+import difflib
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from dualduty.errors import BadInput
+from dualduty.files import whole_folder
+from dualduty.shipped import shipped_calibrations
+
+PARTS: Final = ("vehicles", "strategies", "sections", "channel_maps", "logs")
+
+
+@dataclass(frozen=True)
+class WorkFolder:
+    """The parts of a working folder, by path."""
+
+    root: Path
+
+    @property
+    def strategies(self) -> Path:
+        """Calibration files."""
+        return self.root / "strategies"
+
+    @property
+    def sections(self) -> Path:
+        """Section files."""
+        return self.root / "sections"
+
+    @property
+    def logs(self) -> Path:
+        """Recorded logs with their marks."""
+        return self.root / "logs"
+
+    def section_files(self, names: tuple[str, ...]) -> list[Path]:
+        """Files of the named sections, or of all; BadInput with near names otherwise."""
+        return _named(self.sections, names, "*.toml", "section")
+
+    def log_files(self, names: tuple[str, ...]) -> list[Path]:
+        """Run files of the named logs, or of all."""
+        return _named(self.logs, names, "*.toml", "log") if self.logs.is_dir() or names else []
+
+    def calibration(self, said: str) -> Path:
+        """A calibration by path, or by name within the folder's strategies."""
+        path = Path(said)
+        if path.is_file():
+            return path
+        inside = self.strategies / (said if said.endswith(".toml") else f"{said}.toml")
+        if inside.is_file():
+            return inside
+        known = sorted(p.stem for p in self.strategies.glob("*.toml")) if self.strategies.is_dir() else []
+        near = difflib.get_close_matches(path.stem, known, n=1)
+        hint = f"; did you mean {near[0]!r}?" if near else (f"; known: {', '.join(known)}" if known else "")
+        raise BadInput(said, f"expected a calibration file or the name of one in {self.strategies}{hint}")
+
+
+def work_folder_of(calibration: Path, chosen: Path | None) -> WorkFolder:
+    """The working folder a calibration lies in, or the one chosen."""
+    root = chosen if chosen is not None else calibration.resolve().parent.parent
+    if not (root / "sections").is_dir():
+        raise BadInput(root, "expected a working folder with a folder sections/ in it; make one with: dualduty new-folder NAME")
+    return WorkFolder(root)
+
+
+def make_work_folder(path: Path) -> WorkFolder:
+    """Copy the shipped demo data into a new folder; an existing folder is left alone."""
+    if path.exists():
+        raise BadInput(path, "exists already; expected the name of a new folder")
+    with whole_folder(path) as draft:
+        for part in PARTS:
+            source = shipped_calibrations() / part
+            if source.is_dir():
+                shutil.copytree(source, draft / part, ignore=shutil.ignore_patterns("__pycache__"))
+        readme = shipped_calibrations() / "README.md"
+        if readme.is_file():
+            shutil.copy(readme, draft / "README.md")
+    return WorkFolder(path)
+
+
+def _named(folder: Path, names: tuple[str, ...], pattern: str, kind: str) -> list[Path]:
+    files = {path.stem: path for path in sorted(folder.glob(pattern))} if folder.is_dir() else {}
+    if not files and not names:
+        raise BadInput(folder, f"expected {kind} files ({pattern}), found none")
+    for name in names:
+        if name not in files:
+            near = difflib.get_close_matches(name, files, n=1)
+            hint = f"; did you mean {near[0]!r}?" if near else f"; known: {', '.join(files) or 'none'}"
+            raise BadInput(f"{kind} {name}", f"is not in {folder}{hint}")
+    return [files[name] for name in names] if names else list(files.values())

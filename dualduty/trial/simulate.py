@@ -1,0 +1,106 @@
+"""Drive baseline and candidate over simulated sections, all cases in one batch where their structure allows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from dualduty.calibration.model import Calibration
+from dualduty.discovery import PlugIns
+from dualduty.errors import BadInput
+from dualduty.scoring.score import Scores, join_scores, score
+from dualduty.trace import Case, Trace
+from plant.closed_loop import drive
+from plant.course import Course
+from plant.section import read_section
+from plant.vehicle import Vehicle, read_vehicle
+from strategies.controller import Strategy
+
+DT = 0.002  # 500 Hz controller
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True)
+class Simulated:
+    """Traces of the batches driven, and the scores of all their cases."""
+
+    traces: tuple[Trace, ...]
+    scores: Scores
+
+    def find(self, section: str, mode: str, candidate: str) -> tuple[Trace, int]:
+        """The trace and case index of one case (its first seed)."""
+        for trace in self.traces:
+            for index, case in enumerate(trace.header.cases):
+                if (case.section, case.mode, case.candidate) == (section, mode, candidate):
+                    return trace, index
+        raise KeyError((section, mode, candidate))
+
+
+@dataclass(frozen=True)
+class Lane:
+    """What is driven: sections, drive modes and seeds (None for the section's own)."""
+
+    sections: tuple[Path, ...]
+    modes: tuple[str, ...]
+    seeds: tuple[int | None, ...] = (None,)
+
+
+def simulate(calibrations: Sequence[Calibration], lane: Lane, plug_ins: PlugIns, progress: Progress | None = None) -> Simulated:
+    """Drive every calibration over every section, mode and seed, and score it.
+
+    All calibrations drive the vehicle of the first; candidates of one structure share a batch.
+    """
+    first = calibrations[0]
+    vehicle = read_vehicle(first.vehicle_file)
+    courses = _courses(lane)
+    groups = _by_structure(calibrations)
+    traces = []
+    for done, group in enumerate(groups):
+        step = None if progress is None else _part(progress, done, len(groups))
+        traces.append(_drive(group, lane, courses, (vehicle, first.vehicle_file.stem), plug_ins, step))
+    return Simulated(tuple(traces), join_scores([score(trace, first.car) for trace in traces]))
+
+
+def check_modes(modes: tuple[str, ...], calibration: Calibration) -> tuple[str, ...]:
+    """The drive modes asked for, or all; BadInput for one the calibration doesn't know."""
+    for mode in modes:
+        if mode not in calibration.modes:
+            raise BadInput(f"drive mode {mode}", f"is not known to {calibration.file}; expected one of {', '.join(calibration.modes)}")
+    return modes or calibration.modes
+
+
+def _part(progress: Progress, done: int, parts: int) -> Progress:
+    return lambda share: progress((done + share) / parts)
+
+
+def _courses(lane: Lane) -> dict[tuple[str, int], Course]:
+    courses = {}
+    for path in lane.sections:
+        section = read_section(path)
+        for seed in lane.seeds:
+            courses[section.name, seed or 0] = section.build(seed)
+    return courses
+
+
+def _by_structure(calibrations: Sequence[Calibration]) -> list[list[Calibration]]:
+    groups: dict[object, list[Calibration]] = {}
+    for calibration in calibrations:
+        groups.setdefault(calibration.structure, []).append(calibration)
+    return list(groups.values())
+
+
+def _drive(  # noqa: PLR0913, PLR0917 - one batch is made of just these
+    group: list[Calibration], lane: Lane, courses: dict[tuple[str, int], Course], car: tuple[Vehicle, str], plug_ins: PlugIns,
+    progress: Progress | None,
+) -> Trace:  # fmt: skip
+    vehicle, vehicle_name = car
+    rows = [(course, mode, index) for course in courses for mode in lane.modes for index in range(len(group))]
+    cases = tuple(Case(section, group[index].name, mode, seed, vehicle_name) for (section, seed), mode, index in rows)
+    strategy = Strategy(group, [index for _, _, index in rows], plug_ins, DT)
+    modes = np.array([strategy.modes.index(mode) for _, mode, _ in rows], np.int16)
+    trace = drive([courses[key] for key, _, _ in rows], [vehicle] * len(rows), strategy, cases, modes, progress=progress)
+    digests = {calibration.name: calibration.digest for calibration in group}
+    return replace(trace, header=replace(trace.header, digests={**trace.header.digests, **digests}))
