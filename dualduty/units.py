@@ -29,6 +29,7 @@ _TABLE: Final = (
     ("km", "km", "length", 1e3),
     ("s", "s", "time", 1.0),
     ("ms", "ms", "time", 1e-3),
+    ("us", "µs", "time", 1e-6),
     ("min", "min", "time", 60.0),
     ("hz", "Hz", "frequency", 1.0),
     ("m_s", "m/s", "speed", 1.0),
