@@ -115,7 +115,7 @@ def test_same_seed_same_bits_here_and_in_another_process() -> None:
         "c = read_section(Path(sys.argv[1])).build(); d, g = c.drive, c.ground;"
         "print(hashlib.sha256(b''.join(a.tobytes() for a in (g.left, g.right, d.speed, d.curvature, d.brake, d.throttle))).hexdigest())"
     )
-    there = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True, cwd=FOLDER.parents[1])  # noqa: S603
+    there = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True, cwd=FOLDER.parents[1])
     assert digest(section.build()) == digest(section.build(seed=section.seed)) == there.stdout.strip()
     assert digest(section.build(seed=99)) != there.stdout.strip()
 

@@ -32,3 +32,11 @@ def test_contradictions_are_refused(wrong: dict[str, object]) -> None:
 def test_a_band_the_grid_can_not_hold_is_refused() -> None:
     with pytest.raises(ValueError, match="needs a grid step up to 25 mm"):
         RandomRoad("C", highest=20.0).heights(ALONG, np.random.default_rng(1))
+
+
+def test_road_fades_in_from_level_ground() -> None:
+    for seed in range(3):
+        for track in RandomRoad("E", fade=4.0).heights(ALONG, np.random.default_rng(seed)):
+            # half a metre into a fade of 4 m the window is sin(pi/16)² = 0.038; unfaded class E has 29 mm r.m.s.
+            assert np.abs(track[(ALONG >= 0) & (ALONG < 0.5)]).max() < 0.004
+            assert np.abs(track[ALONG > 4.0]).max() > 0.03
