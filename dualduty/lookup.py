@@ -29,10 +29,11 @@ def segment(points: Array, wanted: float) -> tuple[int, float]:
 
 @kernel(IN3, IN3, IN3, OUT3)
 def _curve_kernel(x: Array, points: Array, values: Array, out: Array) -> None:
-    for corner in range(x.shape[0]):
-        for tick in range(x.shape[1]):
-            for case in range(x.shape[2]):
-                at, share = segment(points[:, corner, case], x[corner, tick, case])
+    for corner in range(out.shape[0]):
+        of_x = min(corner, x.shape[0] - 1)
+        for tick in range(out.shape[1]):
+            for case in range(out.shape[2]):
+                at, share = segment(points[:, corner, case], x[of_x, tick, case])
                 low = values[at, corner, case]
                 high = values[min(at + 1, values.shape[0] - 1), corner, case]
                 out[corner, tick, case] = low + share * (high - low)
@@ -90,16 +91,18 @@ class Curve:
         x : (corner, time, case) array
             Where to look up; NaN gives NaN.
         """
-        corners = max(x.shape[0], 1 if self.values.ndim == 1 else self.values.shape[1])
-        cases = max(x.shape[2], 1 if self.values.ndim == 1 else self.values.shape[2])
-        tables = self._spread.get((corners, cases))
-        if tables is None:
-            shape = (corners, cases)
-            tables = (_table(self.points, 1, shape), _table(self.values, 1, shape))
-            self._spread[shape] = tables
-        out = np.empty((corners, x.shape[1], cases))
-        _curve_kernel(full(x, out.shape), *tables, out)
+        found = self._spread.get(x.shape[::2])
+        if found is None:
+            found = self._spread[x.shape[::2]] = self._tables(x.shape[0], x.shape[2])
+        points, values = found
+        out = np.empty((values.shape[1], x.shape[1], values.shape[2]))
+        _curve_kernel(full(x, (x.shape[0], x.shape[1], values.shape[2])), points, values, out)
         return out
+
+    def _tables(self, corners: int, cases: int) -> tuple[Array, Array]:
+        own = (1, 1) if self.values.ndim == 1 else self.values.shape[1:]
+        shape = (max(corners, own[0]), max(cases, own[1]))
+        return _table(self.points, 1, shape), _table(self.values, 1, shape)
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
-from dualduty.car import Car
 from numpy.typing import NDArray
 
+from dualduty.car import Car
 from dualduty.damper_map import DamperMap
 
 Array = NDArray[np.float64]
+
+FRONT: Final = slice(0, 2)
+REAR: Final = slice(2, 4)
 
 
 @dataclass(frozen=True)
@@ -30,7 +34,10 @@ class DemandMaps:
 
     def force(self, side: str, speed: Array, duty: Array) -> Array:
         """Damper force, positive, at (4, time, case) shaft speeds [m/s, positive] and duties [1]. [N]"""
-        return np.concatenate([self.front[side].force(speed[:2], duty[:2]), self.rear[side].force(speed[2:], duty[2:])])
+        out = np.empty(speed.shape)
+        for maps, pair in ((self.front, FRONT), (self.rear, REAR)):
+            maps[side].force_into(speed[pair], duty[pair], out[pair])
+        return out
 
     def duty(self, side: str, speed: Array, force: Array) -> tuple[Array, Array]:
         """Duty that gives a wanted force, and 1 where the force lies outside the map.
@@ -38,6 +45,7 @@ class DemandMaps:
         speed, force : (4, time, case) arrays
             Positive shaft speed [m/s] and wanted force [N].
         """
-        front, front_clamped = self.front[side].duty(speed[:2], force[:2])
-        rear, rear_clamped = self.rear[side].duty(speed[2:], force[2:])
-        return np.concatenate([front, rear]), np.concatenate([front_clamped, rear_clamped])
+        out, clamped = np.empty(speed.shape), np.empty(speed.shape)
+        for maps, pair in ((self.front, FRONT), (self.rear, REAR)):
+            maps[side].duty_into(speed[pair], force[pair], out[pair], clamped[pair])
+        return out, clamped

@@ -36,22 +36,29 @@ class LayerSettings:
     follow_strength: float = param(0.0, "1", 0.0, 1.0, "how far the opening follows the strength of the state; 0 opens fully")
 
     def opening(self, now: Chunk, when: tuple[str, ...], unless: tuple[str, ...], memory: Memory) -> Array:
-        """Share 0..1 to which the layer acts, (1 or 4, time, case): gates, strength, fades, weight, enabled."""
-        faded = fade(self._gate(now, when, unless), self.fade_in, self.fade_out, memory("fade"))
-        scale = memory("weight").derived(lambda: np.asarray(self.weight) * np.asarray(self.enabled))
-        return np.asarray(faded * scale)
+        """Share 0..1 to which the layer acts, (1 or 4, time or 1, case): gates, strength, fades, weight, enabled."""
+        scale, follows = memory("weight").derived(self._scale)
+        if not when and not unless:  # always open: nothing to fade
+            return full(scale, (scale.shape[0], 1, now.specific_force_z.shape[2]))
+        gate = self._gate(now, when, unless, follows=follows)
+        return np.asarray(fade(gate, self.fade_in, self.fade_out, memory("fade")) * scale)
 
-    def _gate(self, now: Chunk, when: tuple[str, ...], unless: tuple[str, ...]) -> Array:
-        opened = self._strength(getattr(now, when[0])) if when else np.ones((1, *now.specific_force_z.shape[1:]))
+    def _scale(self) -> tuple[Array, bool]:
+        """Weight as (1 or 4, 1, case) array, and whether any case follows the strength of its states."""
+        scale = np.multiply(self.weight, self.enabled)
+        return (scale if scale.ndim else scale.reshape(1, 1, 1)), bool(np.any(self.follow_strength))
+
+    def _gate(self, now: Chunk, when: tuple[str, ...], unless: tuple[str, ...], *, follows: bool) -> Array:
+        opened = self._open(getattr(now, when[0]), follows=follows) if when else np.ones((1, *now.specific_force_z.shape[1:]))
         for name in when[1:]:
-            opened = np.maximum(opened, self._strength(getattr(now, name)))
+            opened = np.maximum(opened, self._open(getattr(now, name), follows=follows))
         for name in unless:
             opened = opened * (1.0 - getattr(now, name).active)
         return opened
 
-    def _strength(self, state: State) -> Array:
-        if state.strength is None or not np.any(self.follow_strength):
-            return state.active  # the same bits as below, and most layers open fully
+    def _open(self, state: State, *, follows: bool) -> Array:
+        if state.strength is None or not follows:
+            return state.active
         return np.asarray(state.active * (1.0 - self.follow_strength * (1.0 - state.strength)))
 
 
@@ -84,8 +91,9 @@ def _lay_kernel(  # noqa: PLR0913, PLR0917 - a kernel takes its arrays one by on
         of_share = min(corner, share.shape[0] - 1)
         of_wanted = min(corner, wanted.shape[0] - 1)
         for tick in range(below.shape[1]):
+            at = min(tick, share.shape[1] - 1)
             for case in range(below.shape[2]):
-                weight = share[of_share, tick, case]
+                weight = share[of_share, at, case]
                 before = below[corner, tick, case]
                 after = acted(act, before, weight, wanted[of_wanted, tick, case])
                 duty[corner, tick, case] = after
@@ -117,7 +125,7 @@ class Stack:
     def lay(self, index: int, act: str, share: Array, demand: Duty | Force, mapping: Mapping | None) -> None:
         """Lay one demand on, side by side.
 
-        share : (1 or 4, time, case) array
+        share : (1 or 4, time or 1, case) array
             How far the layer acts, 0..1.
         """
         for side in SIDES:

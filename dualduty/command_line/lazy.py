@@ -17,11 +17,11 @@ class LazyGroup(click.Group):
         super().__init__(*args, **more)
         self.offered = dict(commands_offered or {})
 
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - click's signature
+    def list_commands(self, ctx: click.Context) -> list[str]:
         """Names in the order of the job."""
         return list(self.offered)
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002 - click's signature
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command, imported now; None when there is none of this name."""
         if cmd_name not in self.offered:
             return None
@@ -39,7 +39,7 @@ class LazyGroup(click.Group):
             )
         return super().resolve_command(ctx, args)
 
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002 - click's signature
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Names and one-line helps."""
         with formatter.section("Commands"):
             formatter.write_dl(list(self.offered.items()))

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from plant.closed_loop import drive
 
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput
 from dualduty.scoring.score import Scores, join_scores, score
 from dualduty.trace import Case, Trace
-from plant.closed_loop import drive
 from plant.course import Course
 from plant.section import read_section
 from plant.vehicle import Vehicle, read_vehicle
@@ -92,7 +92,7 @@ def _by_structure(calibrations: Sequence[Calibration]) -> list[list[Calibration]
     return list(groups.values())
 
 
-def _drive(  # noqa: PLR0913, PLR0917 - one batch is made of just these
+def _drive(
     group: list[Calibration], lane: Lane, courses: dict[tuple[str, int], Course], car: tuple[Vehicle, str], plug_ins: PlugIns,
     progress: Progress | None,
 ) -> Trace:  # fmt: skip

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dualduty.blocks import keep_while
-from dualduty.contract import Array, Chunk, Duty, Memory
+from dualduty.contract import Chunk, Duty, Memory
 from dualduty.lookup import between
 from dualduty.parameters import param
 
@@ -30,16 +30,14 @@ class RollHold:
 
     def run(self, now: Chunk, memory: Memory) -> Duty:
         """Duty of both sides (4, time, case)."""
-        closed = 1.0 - now.cornering.active
-        outer = keep_while(now.cornering_outer.active, closed, memory("outer"))
-        inner = keep_while(now.cornering_inner.active, closed, memory("inner"))
-        right_down = _signed(now.net_roll_rate) * self.rate_gain
+        turning_left = now.cornering_outer.active[1:2] - now.cornering_inner.active[1:2]
+        side = keep_while(turning_left, 1.0 - now.cornering.active, memory("side"))
+        left, right = np.maximum(-side, 0.0), np.maximum(side, 0.0)
+        right_down = now.net_roll_rate
+        presses = np.concatenate([-right_down, right_down, -right_down, right_down]) * self.rate_gain
+        outer = np.concatenate([left, right, left, right])
+        inner = np.concatenate([right, left, right, left])
         return Duty(
-            compression=between(0.0, np.maximum(outer * self.outer_compression, right_down), 1.0),
-            rebound=between(0.0, np.maximum(inner * self.inner_rebound, -right_down), 1.0),
+            compression=between(0.0, np.maximum(outer * self.outer_compression, presses), 1.0),
+            rebound=between(0.0, np.maximum(inner * self.inner_rebound, -presses), 1.0),
         )
-
-
-def _signed(roll_rate: Array) -> Array:
-    """Rate at which each corner is pressed down: roll is right side down."""
-    return np.concatenate([-roll_rate, roll_rate, -roll_rate, roll_rate])
