@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dualduty.car import Car
-from dualduty.checks.public import PUBLIC, CheckFailed
-from dualduty.checks.rig import Rig
+from dualduty.checks.public import PUBLIC
+from dualduty.checks.rig import CheckFailed, Rig
 from dualduty.discovery import Found, PlugIns
 
 __all__ = ["PUBLIC", "CheckFailed", "check_plug_in", "rig_for"]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.checks.rig import DT, Rig, copied, mirrored, pick, plain, same_snapshot, swept, together
+from dualduty.checks.rig import DT, CheckFailed, Rig, copied, mirrored, pick, same_snapshot, swept, together
 from dualduty.memory import Memory
 from dualduty.signals import SIGNALS
 
@@ -21,8 +22,11 @@ ODD_CUTS: Final = (0, 1, 2, 9, 40, 41, 97, TICKS)
 STEP_TOLERANCE: Final = 0.12
 
 
-class CheckFailed(AssertionError):  # noqa: N818 - reads as what it is
-    """A plug-in does not satisfy one of the public checks."""
+def keeps_the_contract(rig: Rig) -> None:
+    """Runs on lively inputs, opens the same memory at each call, and returns what it says, as (corner, time, case)."""
+    inputs = rig.inputs(TICKS, CASES)
+    rig.run(inputs, range(TICKS + 1))
+    rig.run(inputs, ODD_CUTS)
 
 
 def chunks_agree(rig: Rig) -> None:
@@ -39,7 +43,8 @@ def cases_do_not_mix(rig: Rig) -> None:
     every = rig.run(inputs, (0, TICKS))
     for case in range(CASES):
         alone = rig.run(pick(inputs, [case]), (0, TICKS))
-        _same(alone, {name: value[:, :, case : case + 1] for name, value in every.items()}, f"case {case} alone gives other values than among others")
+        among = {name: value[:, :, case : case + 1] for name, value in every.items()}
+        _same(alone, among, f"case {case} alone gives other values than among others")
 
 
 def swept_is_single(rig: Rig) -> None:
@@ -47,10 +52,24 @@ def swept_is_single(rig: Rig) -> None:
     inputs = rig.inputs(TICKS, CASES)
     for index, (name, declaration) in enumerate(rig.found.parameters.items()):
         values = swept(declaration, CASES, index)
-        every = _told(lambda v=values, n=name: rig.run(inputs, (0, TICKS), rig.plug_in({n: together(v)})), f"{name} as an array over cases")
+        with _told(f"{name} as an array over cases"):
+            every = rig.run(inputs, (0, TICKS), rig.plug_in({name: together(values)}))
         for case, value in enumerate(values):
             alone = rig.run(pick(inputs, [case]), (0, TICKS), rig.plug_in({name: value}))
             _same(alone, {n: v[:, :, case : case + 1] for n, v in every.items()}, f"{name} swept over cases gives other values than alone")
+
+
+def corners_may_differ(rig: Rig) -> None:
+    """A parameter that may differ by corner, given as four equal values = the plain value."""
+    inputs = rig.inputs(TICKS, CASES)
+    plain = rig.run(inputs, (0, TICKS))
+    for name, declaration in rig.found.parameters.items():
+        if declaration.by_corner and not declaration.axes and name not in rig.car_values:
+            four = np.full((4, 1, 1), float(declaration.default))
+            with _told(f"{name} as an array over corners"):
+                spread = rig.run(inputs, (0, TICKS), rig.plug_in({name: four}))
+            whole = {n: np.broadcast_to(value, spread[n].shape) for n, value in plain.items()}
+            _same(whole, spread, f"{name} as an array over corners gives other values than the same number")
 
 
 def inputs_unwritten(rig: Rig) -> None:
@@ -89,9 +108,9 @@ def step_hardly_matters(rig: Rig) -> None:
     fine = rig.inputs(fine_ticks, 1, seed=7, dt=DT / 2)
     coarse = {name: _every_other(value) for name, value in fine.items()}
     for name, (a, b) in _pairs(rig.run(coarse, (0, fine_ticks // 2)), rig.run(fine, (0, fine_ticks), dt=DT / 2)).items():
-        b = b[:, ::2]
-        size = 0.5 * (np.abs(a).mean() + np.abs(b).mean())
-        apart = np.abs(a - b).mean()
+        thinned = b[:, ::2]
+        size = 0.5 * (np.abs(a).mean() + np.abs(thinned).mean())
+        apart = np.abs(a - thinned).mean()
         if apart > STEP_TOLERANCE * size + 1e-9:
             raise CheckFailed(f"{name} changes by {apart / max(size, 1e-30):.0%} with half the time step: is the step hard-wired?")
 
@@ -127,8 +146,11 @@ def finite_and_in_range(rig: Rig) -> None:
 
 PUBLIC: Final[dict[str, Callable[[Rig], None]]] = {
     check.__name__: check
-    for check in (chunks_agree, cases_do_not_mix, swept_is_single, inputs_unwritten, resumes, step_hardly_matters, mirrors, finite_and_in_range)
-}
+    for check in (
+        keeps_the_contract, chunks_agree, cases_do_not_mix, swept_is_single, corners_may_differ, inputs_unwritten, resumes,
+        step_hardly_matters, mirrors, finite_and_in_range,
+    )
+}  # fmt: skip
 
 
 def _bounds(rig: Rig, name: str) -> tuple[float, float]:
@@ -175,11 +197,10 @@ def _same(a: Mapping[str, Array], b: Mapping[str, Array], message: str) -> None:
             raise CheckFailed(f"{message} ({name})")
 
 
-def _told(run: Callable[[], dict[str, Array]], what: str) -> dict[str, Array]:
+@contextmanager
+def _told(what: str) -> Iterator[None]:
+    """Say in which circumstances a plug-in failed."""
     try:
-        return run()
-    except Exception as error:
-        raise CheckFailed(f"{what}: {type(error).__name__}: {error}") from error
-
-
-__all__ = ["PUBLIC", "CheckFailed", "plain"]
+        yield
+    except CheckFailed as failure:
+        raise CheckFailed(f"{what}: {failure}") from failure

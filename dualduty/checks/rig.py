@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.contract import Chunk, Duty, Force, Given, State
-from dualduty.discovery import Found
+from dualduty.contract import Chunk, Duty, Force, Given, State, wrong_shape
+from dualduty.discovery import Found, raised
 from dualduty.lookup import Curve, Surface
 from dualduty.memory import Memory, Snapshot
 from dualduty.parameters import Declaration
@@ -20,6 +21,11 @@ Array = NDArray[np.float64]
 
 DT: Final = 0.002
 _QUANTITY_SIZE: Final = {"m/s": 2.0, "rad/s": 1.0, "rad": 0.15, "m/s²": 8.0, "N": 2000.0, "m": 0.1}
+_ACTIVE_ABOVE: Final = 0.2  # of a wave within -1..1: a state is active for about a third of the time
+
+
+class CheckFailed(AssertionError):  # noqa: N818 - reads as what it is
+    """A plug-in does not satisfy one of the public checks."""
 
 
 @dataclass(frozen=True)
@@ -36,33 +42,67 @@ class Rig:
 
     def inputs(self, ticks: int, cases: int, seed: int = 1, dt: float = DT) -> dict[str, Any]:
         """Everything the plug-in reads: sums of sines for signals and quantities, telegraph waves for states."""
-        return {name: self._input(name, ticks, cases, np.random.default_rng([seed, index]), dt) for index, name in enumerate(self.found.reads)}
+        randoms = {name: np.random.default_rng([seed, index]) for index, name in enumerate(self.found.reads)}
+        return {name: self._input(name, (ticks, cases), random, dt) for name, random in randoms.items()}
 
-    def _input(self, name: str, ticks: int, cases: int, random: np.random.Generator, dt: float) -> Any:
+    def _input(self, name: str, size: tuple[int, int], random: np.random.Generator, dt: float) -> Any:
         signal = SIGNALS.get(name)
         if signal is not None:
-            size = min(signal.high - signal.low, 40.0) * 0.25
-            wave = _waves((signal.corners, ticks, cases), random, dt)
-            return np.clip(signal.rest + size * wave, signal.low, signal.high)
+            reach = min(signal.high - signal.low, 40.0) * 0.25
+            wave = _waves((signal.corners, *size), random, dt)
+            return np.clip(signal.rest + reach * wave, signal.low, signal.high)
         given = self.given[name]
-        wave = _waves((given.corners, ticks, cases), random, dt)
+        wave = _waves((given.corners, *size), random, dt)
         if not given.is_state:
             return wave * _QUANTITY_SIZE.get(given.unit, 1.0)
-        return State((wave > 0.2).astype(float), np.clip(np.abs(wave), 0.0, 1.0))
+        return State((wave > _ACTIVE_ABOVE).astype(float), np.clip(np.abs(wave), 0.0, 1.0))
 
-    def run(self, inputs: Mapping[str, Any], cuts: Sequence[int], plug_in: Any = None, memory: Memory | None = None, dt: float = DT) -> dict[str, Array]:
+    def run(
+        self, inputs: Mapping[str, Any], cuts: Sequence[int], plug_in: Any = None, memory: Memory | None = None, dt: float = DT
+    ) -> dict[str, Array]:
         """Outputs by name over the chunks between `cuts`, joined."""
         made = self.plug_in() if plug_in is None else plug_in
         tree = Memory(dt) if memory is None else memory
-        parts = [self.call(made, cut(inputs, a, b), tree, dt) for a, b in zip(cuts, cuts[1:], strict=False)]
+        parts = [self.call(made, cut(inputs, a, b), tree, dt) for a, b in pairwise(cuts)]
+        if any(part.keys() != parts[0].keys() for part in parts):
+            raise CheckFailed(f"outputs differ between chunks: {sorted({name for part in parts for name in part})}")
         return {name: np.concatenate([part[name] for part in parts], axis=1) for name in parts[0]}
 
     def call(self, plug_in: Any, inputs: Mapping[str, Any], memory: Memory, dt: float = DT) -> dict[str, Array]:
-        """One call of `run`, as the framework makes it, with its outputs as plain arrays."""
+        """One call of `run`, as the framework makes it, with its outputs as plain arrays.
+
+        Whatever the plug-in raises, and an output of another kind or shape than the framework takes, is a CheckFailed.
+        """
         memory.begin()
-        result = plug_in.run(Chunk(dt, inputs), memory)
-        memory.end()
-        return plain(result)
+        try:
+            result = plug_in.run(Chunk(dt, inputs), memory)
+            memory.end()
+        except Exception as error:
+            raise CheckFailed(raised(error, self.found.source)) from error
+        first = next(iter(inputs.values()))
+        size = (first.active if isinstance(first, State) else first).shape[1:]
+        return self._taken(result, *size)
+
+    def _taken(self, result: Any, ticks: int, cases: int) -> dict[str, Array]:
+        """Outputs by name, as the framework takes them."""
+        corners = {given.name: (given.corners,) for given in self.found.gives}
+        if self.found.kind == "law" and type(result).__name__ != self.found.returns:
+            raise CheckFailed(f"run returned {type(result).__name__}; before, it returned {self.found.returns}")
+        if self.found.kind != "law" and (not isinstance(result, dict) or result.keys() != corners.keys()):
+            raise CheckFailed(f"run returned {type(result).__name__}; expected a dict of {sorted(corners)}")
+        for given in self.found.gives:
+            if given.is_state != isinstance(result[given.name], State):
+                expected = "State(active, strength)" if given.is_state else "an array"
+                raise CheckFailed(f"{given.name} is {type(result[given.name]).__name__}; expected {expected}")
+        arrays = plain(result)
+        for name, array in arrays.items():
+            problem = wrong_shape(name, array, corners.get(name.removesuffix(_STRENGTH), (1, 4)), ticks, cases)
+            if problem:
+                raise CheckFailed(problem)
+        return arrays
+
+
+_STRENGTH: Final = " strength"
 
 
 def plain(result: Any) -> dict[str, Array]:
@@ -74,7 +114,7 @@ def plain(result: Any) -> dict[str, Array]:
         if isinstance(value, State):
             arrays[name] = value.active
             if value.strength is not None:
-                arrays[f"{name} strength"] = value.strength
+                arrays[name + _STRENGTH] = value.strength
         else:
             arrays[name] = value
     return arrays
