@@ -12,11 +12,13 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dualduty.lookup import Curve, Surface
 from dualduty.units import unit as unit_of
 
 _KEY: Final = "declaration"
+_ROUNDING: Final = 1e-12
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,11 @@ class Declaration:
     by_corner: bool = False
     from_car: str = ""
     axes: tuple[Axis, ...] = ()
+
+    def outside(self, values: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Where values leave the declared range or are no numbers; a limit said in another unit may round beyond itself."""
+        slack = _ROUNDING * max(abs(self.low), abs(self.high)) if np.isfinite(self.high) else 0.0
+        return ~((values >= self.low - slack) & (values <= self.high + slack))
 
 
 def param(  # noqa: PLR0913 - a declaration reads as one line where it stands

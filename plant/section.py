@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
 from dualduty.parameters import param
+from dualduty.toml_file import read_toml
 from plant.course import Course, Ground
 from plant.driver import BrakeZone, Corner, Recipe, SpeedPoint, ThrottleZone
 from plant.grounds import Piece, kinds
-from plant.section_file import Place, check_keys, document, fill, nearest, table_at, tables_at, text_at
+from plant.section_file import Place, check_keys, fill, nearest, table_at, tables_at, text_at
 from plant.shapes import contact_average
 
 Array = NDArray[np.float64]
@@ -90,7 +91,7 @@ def list_sections(folder: Path) -> list[Path]:
 def read_section(path: Path) -> Section:
     """Read one section file; BadInput says file, key, what was expected and what came."""
     place = Place(str(path))
-    table = document(path)
+    table = read_toml(path)
     settings = {key: value for key, value in table.items() if key not in (*_TEXTS, *_TABLES)}
     check_keys(Section, settings, place, (*_TEXTS, *_TABLES))  # first, since a misspelt key also looks like a missing one
     texts = {key: text_at(table, key, place) for key in _TEXTS}

@@ -5,10 +5,8 @@ from __future__ import annotations
 import dataclasses
 import difflib
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from dualduty.errors import BadInput
@@ -45,21 +43,6 @@ class Place:
     def bad(self, problem: str) -> BadInput:
         """The error that says what is wrong here."""
         return BadInput(str(self), problem)
-
-
-def document(path: Path) -> dict[str, object]:
-    """A whole file as a table."""
-    place = Place(str(path))
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        near = difflib.get_close_matches(path.name, [other.name for other in path.parent.glob("*.toml")], n=1)
-        hint = f"; did you mean {near[0]!r}?" if near else ""
-        raise place.bad(f"can't be read: {error.strerror or error}{hint}") from None
-    except UnicodeDecodeError:
-        raise place.bad("expected UTF-8 text") from None
-    except tomllib.TOMLDecodeError as error:
-        raise place.bad(f"not valid TOML: {error}") from None
 
 
 def nearest(came: str, known: list[str]) -> str:

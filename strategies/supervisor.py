@@ -40,6 +40,8 @@ class Supervisor:
     fall: float = param(40.0, "1/s", 0.5, 1000.0, "fastest fall of a command", said="pct_s", by_corner=True)
     resolution: float = param(0.005, "1", 0.0001, 0.1, "smallest step of a command", said="pct")
 
+    ordered = (("lowest", "highest"),)
+
     def run(
         self, asked: dict[str, Array], valid: dict[str, Array], used: tuple[str, ...], memory: Memory
     ) -> tuple[dict[str, Array], dict[str, NDArray[np.uint8]]]:

@@ -130,8 +130,7 @@ class Filler:
             self.problem(here, f"expected {expected}, got {said!r}")
             return None
         numbers = array * scale[0]
-        low, high = value.declaration.low, value.declaration.high
-        bad = np.argwhere(np.atleast_1d((numbers < low * (1 - 1e-12)) | (numbers > high * (1 + 1e-12)) | ~np.isfinite(numbers)))
+        bad = np.argwhere(np.atleast_1d(value.declaration.outside(numbers)))
         if len(bad):
             self._out_of_range(value.declaration, np.atleast_1d(array)[tuple(bad[0])], scale, here)
             return None

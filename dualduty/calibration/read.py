@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
+from dualduty.calibration.disorder import disorder
 from dualduty.calibration.fill import Filler
 from dualduty.calibration.model import Calibration, LayerPlan
 from dualduty.calibration.settings import Settings, defaults
@@ -16,6 +16,7 @@ from dualduty.car import Car, read_car
 from dualduty.discovery import Found, PlugIns
 from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.parameters import declarations
+from dualduty.toml_file import read_toml
 
 ACTS: Final = ("set", "add", "raise", "cap")
 JOINS: Final = ("max", "sum")
@@ -44,6 +45,8 @@ def read_calibration(path: Path, plug_ins: PlugIns) -> Calibration:
         filler = Filler(str(file), modes)
         _lay_over(draft, document, filler, plug_ins, car)
         problems += filler.problems
+    if not problems:
+        problems = disorder(draft.settings, draft.layers.values(), plug_ins, modes, str(path))
     if problems:
         raise problems[0] if len(problems) == 1 else SeveralBadInputs(problems)
     suppliers = supply_chain(tuple(draft.layers.values()), plug_ins, draft.chosen, str(path))
@@ -63,25 +66,10 @@ def read_calibration(path: Path, plug_ins: PlugIns) -> Calibration:
     )
 
 
-def load_toml(path: Path) -> dict[str, Any]:
-    """A TOML file as a dict; BadInput says what is wrong and where."""
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        near = difflib.get_close_matches(path.name, [p.name for p in path.parent.glob("*.toml")] if path.parent.is_dir() else [], n=1)
-        raise BadInput(path, "expected a TOML file, found no file" + (f"; did you mean {near[0]!r}?" if near else "")) from None
-    except (IsADirectoryError, PermissionError) as error:
-        raise BadInput(path, f"can't be read: {error.strerror}") from None
-    except UnicodeDecodeError:
-        raise BadInput(path, "expected UTF-8 text") from None
-    except tomllib.TOMLDecodeError as error:
-        raise BadInput(path, f"is not valid TOML: {error}") from None
-
-
 def _documents(path: Path, below: tuple[Path, ...]) -> list[tuple[Path, dict[str, Any]]]:
     if path.resolve() in below:
         raise BadInput(path, "starts_from leads back to this file")
-    document = load_toml(path)
+    document = read_toml(path)
     unknown = [key for key in document if key not in _TOP]
     if unknown:
         near = difflib.get_close_matches(unknown[0], _TOP, n=1)

@@ -84,9 +84,9 @@ def _signals() -> Iterator[Row]:
 
 
 def _calibrations(root: Path) -> Iterator[Row]:
-    from dualduty.calibration.read import load_toml
+    from dualduty.toml_file import read_toml
 
     yield ("file", "name", "starts from", "note")
     for path in sorted((root / "strategies").glob("*.toml")):
-        document = load_toml(path)
+        document = read_toml(path)
         yield (path.name, str(document.get("name", "")), str(document.get("starts_from", "")), str(document.get("note", "")))

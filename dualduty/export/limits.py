@@ -41,11 +41,7 @@ def check_limits(calibration: Calibration) -> list[LimitCheck]:
 
 def _within_declared(calibration: Calibration) -> LimitCheck:
     values = list(calibration.values())
-    outside = [
-        f"{place}.{name}"
-        for place, name, value in values
-        if not ((value.values >= value.declaration.low * (1 - 1e-12)) & (value.values <= value.declaration.high * (1 + 1e-12))).all()
-    ]
+    outside = [f"{place}.{name}" for place, name, value in values if value.declaration.outside(value.values).any()]
     return LimitCheck("every value within its declared range", not outside, ", ".join(outside) or f"{len(values)} parameters, all within")
 
 

@@ -13,6 +13,7 @@ from dualduty.files import whole_folder
 from dualduty.shipped import shipped_calibrations
 
 PARTS: Final = ("vehicles", "strategies", "sections", "channel_maps", "logs")
+FILES: Final = ("README.md", "gates.toml")
 
 
 @dataclass(frozen=True)
@@ -75,9 +76,8 @@ def make_work_folder(path: Path) -> WorkFolder:
             source = shipped_calibrations() / part
             if source.is_dir():
                 shutil.copytree(source, draft / part, ignore=shutil.ignore_patterns("__pycache__"))
-        readme = shipped_calibrations() / "README.md"
-        if readme.is_file():
-            shutil.copy(readme, draft / "README.md")
+        for name in FILES:
+            shutil.copy(shipped_calibrations() / name, draft / name)
     return WorkFolder(path)
 
 

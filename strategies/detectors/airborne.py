@@ -36,6 +36,7 @@ class Airborne:
     wheels_needed: float = param(3.0, "1", 1.0, 4.0, "how many wheels must hang for the confirmation")
     hang_travel: float = param(0.02, "m", 0.0, 0.5, "shaft travel at free hang", said="mm", by_corner=True, from_car="hang_travel")
 
+    ordered = (("on_force", "off_force"),)
     gives = (
         state("airborne_likely", "the body feels little force: wheels may have left the ground"),
         state("airborne", "in the air: little force felt and enough wheels hang"),

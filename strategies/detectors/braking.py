@@ -30,6 +30,7 @@ class Braking:
     full: float = param(0.7 * STANDARD_GRAVITY, "m/s²", 0.5, 15.0, "deceleration at full strength", said="g")
     off_delay: float = param(0.15, "s", 0.0, 2.0, "how long both must be small to close", said="ms")
 
+    ordered = (("off_demand", "on_demand"), ("off_deceleration", "on_deceleration"))
     gives = (state("braking", "the vehicle is being slowed"),)
 
     def run(self, now: Chunk, memory: Memory) -> dict[str, State]:

@@ -31,6 +31,7 @@ class Cornering:
     on_delay: float = param(0.02, "s", 0.0, 1.0, "how long it must be above the level to open", said="ms")
     off_delay: float = param(0.25, "s", 0.0, 2.0, "how long it must be below the level to close", said="ms")
 
+    ordered = (("off", "on"), ("off", "full"))
     gives = (
         state("cornering", "the vehicle turns with more than the set lateral acceleration"),
         state("cornering_outer", "this corner is on the outside of the turn", corners=4),
