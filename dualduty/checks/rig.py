@@ -134,7 +134,7 @@ def _waves(shape: tuple[int, int, int], random: np.random.Generator, dt: float) 
 
 def cut(inputs: Mapping[str, Any], start: int, end: int) -> dict[str, Any]:
     """A stretch of all inputs, as arrays of their own."""
-    return {name: _each(value, lambda array: np.ascontiguousarray(array[:, start:end])) for name, value in inputs.items()}
+    return {name: _each(value, lambda array: array[:, start:end].copy()) for name, value in inputs.items()}
 
 
 def pick(inputs: Mapping[str, Any], cases: Sequence[int]) -> dict[str, Any]:
