@@ -21,12 +21,12 @@ class Bins:
         self.rule = rule
         self.most = most
         self.width = 1
-        self._done: NDArray[Any] | None = None
-        self._rest: NDArray[Any] | None = None
+        self._done: NDArray[Any] = np.empty((0, 0))
+        self._rest: NDArray[Any] = np.empty((0, 0))
 
     def take(self, values: NDArray[Any]) -> None:
         """Fold in the next `(row, tick)` values."""
-        if self._done is None or self._rest is None:
+        if not self._done.shape[0]:
             self._done = values[:, :0]
             self._rest = values[:, :0]
         rest = np.concatenate([self._rest, values], axis=1) if self._rest.shape[1] else values
@@ -40,17 +40,15 @@ class Bins:
 
     def _widen(self, rest: NDArray[Any]) -> NDArray[Any]:
         """Merge neighbours; an odd bin goes back before the rest as repeated ticks, which the rule can't tell apart."""
-        assert self._done is not None
-        pairs = self._done.shape[1] // 2
-        odd = np.repeat(self._done[:, 2 * pairs :], self.width, axis=1)
-        self._done = self.rule(self._done[:, 0 : 2 * pairs : 2], self._done[:, 1 : 2 * pairs : 2])
+        done = self._done
+        pairs = done.shape[1] // 2
+        odd = np.repeat(done[:, 2 * pairs :], self.width, axis=1)
+        self._done = self.rule(done[:, 0 : 2 * pairs : 2], done[:, 1 : 2 * pairs : 2])
         self.width *= 2
         return np.concatenate([odd, rest], axis=1) if odd.shape[1] else rest
 
     def result(self) -> NDArray[Any]:
         """Reduced values `(row, bin)`; the last bin may stand for fewer ticks than the others."""
-        if self._done is None or self._rest is None:
-            return np.empty((0, 0))
         if not self._rest.shape[1]:
             return self._done
         return np.concatenate([self._done, self.rule.reduce(self._rest, axis=1, keepdims=True)], axis=1)
@@ -75,7 +73,7 @@ class Envelope:
         self.low.take(values)
         self.high.take(values)
 
-    def points(self, dt: float, start: float = 0.0) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def points(self, dt: float, start: float = 0.0) -> tuple[NDArray[Any], NDArray[Any]]:
         """Times `(point,)` and values `(row, point)` to draw: the ticks themselves, or low and high of each bin."""
         low, high = self.low.result(), self.high.result()
         step = dt * self.low.width

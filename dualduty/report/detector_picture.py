@@ -53,8 +53,8 @@ def draw_detections(rows: Sequence[Row], span: tuple[float, float] | None = None
 def _counts(rows: Sequence[Row]) -> str:
     if not rows:
         return "No marks and no detections."
-    counts = {kind: sum(row["kind"] == kind for row in rows) for kind in KINDS}
-    return f"{counts['found'] + counts['missed']} marks: {counts['found']} found, {counts['missed']} missed; {counts['false']} false detections."
+    found, missed, false = (sum(row["kind"] == kind for row in rows) for kind in KINDS)
+    return f"{found + missed} marks: {found} found, {missed} missed; {false} false detections."
 
 
 def _lane_name(state: str, rows: Sequence[Row]) -> str:

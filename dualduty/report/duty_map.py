@@ -46,13 +46,19 @@ def draw_duty_map(curves: Sequence[DutyCurve], mode: str = "", before: str = "",
     changed = sum(curve.changed for curve in curves)
     said = f"{changed} of {len(curves)} curves changed" if curves else "no base curves"
     look.say_title(figure, f"Base duty over speed{': ' + mode if mode else ''}", said)
-    fastest = max((float(np.max(speed)) for curve in curves for speed in (curve.speed_before, curve.speed_after) if speed.size), default=1.0)
+    fastest = max(
+        (float(np.max(speed)) for curve in curves for speed in (curve.speed_before, curve.speed_after) if speed.size), default=1.0
+    )
     for curve in curves:
         row, column = axles.index(curve.axle), SIDES.index(curve.side) if curve.side in SIDES else 0
         bottom = (0.62 + 1.95 * (len(axles) - 1 - row)) / height
         _panel(figure.add_axes((0.06 + 0.48 * column, bottom, 0.44, 1.45 / height)), curve, fastest, last=row == len(axles) - 1)
     handles = [Line2D([], [], marker="o", markersize=3.5, **style) for style in (look.CANDIDATE_LINE, look.BASELINE_LINE)]
-    look.legend_below(figure, handles if curves else [], [f"candidate: {after}" if after else "candidate", f"baseline: {before}" if before else "baseline"])
+    look.legend_below(
+        figure,
+        handles if curves else [],
+        [f"candidate: {after}" if after else "candidate", f"baseline: {before}" if before else "baseline"],
+    )
     return figure
 
 
@@ -61,8 +67,8 @@ def _panel(axes: Axes, curve: DutyCurve, fastest: float, *, last: bool) -> None:
     look.dress(axes, f"{curve.axle} {curve.side}{note}", "%")
     if curve.changed and curve.speed_before.size and curve.speed_after.size:
         speed = np.union1d(curve.speed_before, curve.speed_after)
-        ends = [np.interp(speed, *pair) * 100 for pair in ((curve.speed_before, curve.before), (curve.speed_after, curve.after))]
-        axes.fill_between(speed * 3.6, *ends, color="#d9e0ea", linewidth=0, zorder=1)
+        before, after = np.interp(speed, curve.speed_before, curve.before), np.interp(speed, curve.speed_after, curve.after)
+        axes.fill_between(speed * 3.6, before * 100, after * 100, color="#d9e0ea", linewidth=0, zorder=1)
     pairs = ((curve.speed_after, curve.after, look.CANDIDATE_LINE), (curve.speed_before, curve.before, look.BASELINE_LINE))
     for speed, duty, style in pairs:
         axes.plot(_held(speed, fastest) * 3.6, np.r_[duty, duty[-1:]] * 100, marker="o", markersize=3.5, zorder=3, **style)

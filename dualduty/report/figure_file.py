@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import io
-import os
-import tempfile
 from pathlib import Path
 
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from dualduty.errors import BadInput
+from dualduty.files import whole_file
 
 
 def png_bytes(figure: Figure) -> bytes:
@@ -28,21 +26,5 @@ def png_bytes(figure: Figure) -> bytes:
 
 def write_figure(figure: Figure, path: Path) -> None:
     """Write a figure as PNG in one step: the old file stays until the new one is whole."""
-    write_whole(path, png_bytes(figure))
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a temporary file beside `path`, then put it in its place."""
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    except OSError as error:
-        raise BadInput(path, f"can't be written: {error.strerror}") from error
-    beside = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        beside.chmod(0o644)
-        beside.replace(path)
-    except OSError as error:
-        beside.unlink(missing_ok=True)
-        raise BadInput(path, f"can't be written: {error.strerror}") from error
+    with whole_file(path) as draft:
+        draft.write_bytes(png_bytes(figure))

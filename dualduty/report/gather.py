@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from dualduty.report.bins import MOST_BINS, MOST_CELLS, Bins, Envelope
 from dualduty.report.look import in_said, said_unit
-from dualduty.signals import CORNER_LABELS, SIDES
+from dualduty.signals import SIDES
 from dualduty.trace import Array, Header, Trace, TraceChunk
 
 
@@ -177,8 +177,9 @@ class _CaseFold:
         header, case = self.header, self.header.cases[self.case]
         curves = {key: self._curve(key) for key in self.places}
         return Gathered(
-            label=f"{case.section} · {case.mode}", name=case.candidate, source=header.source, driven_by=header.driven_by, stamp=header.stamp,
-            layers=header.layers, modes=header.modes, curves={key: curve for key, curve in curves.items() if key not in SIDES},
+            label=f"{case.section} · {case.mode}", name=case.candidate, source=header.source, driven_by=header.driven_by,
+            stamp=header.stamp, layers=header.layers, modes=header.modes,
+            curves={key: curve for key, curve in curves.items() if key not in SIDES},
             duty={key: curve for key, curve in curves.items() if key in SIDES},
             layer=self._strips("layer"), flags=self._strips("flags"), states=self._strips("states"), mode=self._strip(self.mode),
         )  # fmt: skip
@@ -194,8 +195,3 @@ def gather(
         for fold in folds:
             fold.take(chunk)
     return [fold.result() for fold in folds]
-
-
-def corner_names(rows: int) -> tuple[str, ...]:
-    """Labels of the rows of a quantity: the corners, or nothing for the whole vehicle."""
-    return CORNER_LABELS if rows == len(CORNER_LABELS) else ("",) * rows

@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from numpy.typing import NDArray
 
-from dualduty.signals import CORNER_LABELS, SIGNALS
+from dualduty.signals import SIGNALS
 from dualduty.units import unit
 
 DPI: Final = 110
@@ -39,6 +39,7 @@ TITLE_SIZE: Final = 12.0
 PANEL_SIZE: Final = 9.0
 TICK_SIZE: Final = 8.0
 SMALL_SIZE: Final = 7.0
+LIGHT: Final = 0.22  # relative luminance from which ink reads better than paper; by eye
 
 # One colour per layer from the base upward; neighbours alternate between light and dark.
 LAYER_COLOURS: Final = (
@@ -51,10 +52,11 @@ FLAG_COLOURS: Final = {"limit": "#7d9cc9", "slew": "#b79fd8", "fault": "#c8102e"
 VERDICTS: Final[dict[str, tuple[str, str, str, str]]] = {
     "better": ("✓", "better", "#8fc3dc", INK),
     "worse": ("✗", "worse", "#a33a17", "#ffffff"),
+    "changed": ("↕", "changed, neither good nor bad", "#d9d0e8", INK),
     "same": ("=", "same within the noise band", "#f3f4f6", SOFT_INK),
     "identical": ("·", "identical", "#ffffff", SOFT_INK),
     "can't tell": ("?", "can't tell yet", "#f6e7b4", INK),
-    "not comparable": ("–", "not comparable", "#ffffff", SOFT_INK),
+    "not comparable": ("\N{EN DASH}", "not comparable", "#ffffff", SOFT_INK),
 }
 MARK_COLOURS: Final = {"found": CANDIDATE, "missed": "#a33a17", "false": "#e2a72c"}
 
@@ -121,9 +123,9 @@ def layer_colour(index: int) -> str:
 
 
 def text_on(colour: str) -> str:
-    """Ink or paper, whichever reads on a colour (relative luminance after IEC 61966-2-1, threshold by eye)."""
+    """Ink or paper, whichever reads on a colour (relative luminance after IEC 61966-2-1)."""
     red, green, blue = (((part + 0.055) / 1.055) ** 2.4 for part in to_rgb(colour))
-    return INK if 0.2126 * red + 0.7152 * green + 0.0722 * blue > 0.22 else PAPER
+    return INK if 0.2126 * red + 0.7152 * green + 0.0722 * blue > LIGHT else PAPER
 
 
 def state_colour(index: int) -> str:
@@ -139,11 +141,6 @@ def said_unit(name: str, fallback: str = "1") -> str:
 def in_said(values: NDArray[np.float64], said: str) -> NDArray[np.float64]:
     """Convert an array from SI to a unit people say."""
     return values / unit(said).factor
-
-
-def corner_title(corner: int) -> str:
-    """Corner label as a panel title."""
-    return CORNER_LABELS[corner]
 
 
 @lru_cache(maxsize=1)

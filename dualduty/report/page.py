@@ -11,20 +11,21 @@ from typing import Any, Final
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from dualduty.files import write_text
 from dualduty.report import look, words
-from dualduty.report.figure_file import write_whole
 from dualduty.report.page_content import LogPart, PageContent, Picture, Row
 
 TEMPLATES: Final = Path(__file__).resolve().parent / "templates"
 VERDICT_CLASSES: Final = {
-    "better": "better", "worse": "worse", "same": "same", "identical": "identical", "can't tell": "untold", "not comparable": "apart",
+    "better": "better", "worse": "worse", "same": "same", "identical": "identical", "can't tell": "untold", "changed": "moved",
+    "not comparable": "apart",
 }  # fmt: skip
 UNCHANGED: Final = ("same", "identical", "not comparable")
 
 
 def write_page(path: Path, content: PageContent) -> None:
     """Write the page in one step: the old file stays until the new one is whole."""
-    write_whole(path, page_text(content).encode())
+    write_text(path, page_text(content))
 
 
 def page_text(content: PageContent) -> str:
@@ -38,6 +39,7 @@ def page_text(content: PageContent) -> str:
         modes=modes,
         scores=[_score(row, modes) for row in words.worst_first(content.scores)],
         log_scores=[_score(row, []) for row in words.worst_first(content.log.scores)] if content.log else [],
+        crossed=any(gate.passed is False for gate in content.gates),
         driver=_driver(content.log),
         detections=_detections(content),
         verdicts={name: values[0] for name, values in look.VERDICTS.items()},
@@ -64,7 +66,7 @@ def _size(picture: Picture) -> tuple[int, int]:
 
 
 def _short(row: Row) -> str:
-    return f"{row['mode']}, {str(row['section']).replace('_', ' ')}: {words.say_case(row)}"
+    return f"{row['mode']}, {words.say_section(row)}: {words.say_case(row)}"
 
 
 def _score(row: Row, modes: Sequence[str]) -> Mapping[str, Any]:
@@ -72,9 +74,10 @@ def _score(row: Row, modes: Sequence[str]) -> Mapping[str, Any]:
     mode = str(row.get("mode", ""))
     changed = "" if verdict in UNCHANGED else " changed"
     return {
-        "section": str(row["section"]).replace("_", " "), "mode": mode, "measure": str(row["measure"]), "unit": words.say_unit(str(row.get("unit", ""))),
+        "section": words.say_section(row), "mode": mode, "measure": words.say_measure(row),
+        "unit": words.say_unit(str(row.get("unit", ""))),
         "baseline": words.say_number(row.get("baseline")), "candidate": words.say_number(row.get("candidate")),
-        "change": words.say_change(row.get("change_pct")), "band": _band(row.get("band")), "verdict": verdict,
+        "change": words.say_change(row.get("change_pct")), "band": _band(row.get("band")), "verdict": verdict, "remark": words.remark(row),
         "symbol": look.VERDICTS[verdict][0] if verdict in look.VERDICTS else "", "kind": VERDICT_CLASSES.get(verdict, "apart") + changed,
         "mode_class": f"mode-{modes.index(mode)}" if mode in modes else "",
     }  # fmt: skip
@@ -100,5 +103,6 @@ def _one_state(state: str, rows: Sequence[Row]) -> Mapping[str, Any]:
     middle = 0.5 * (late[(len(late) - 1) // 2] + late[len(late) // 2]) if late else None
     return {
         "state": state.replace("_", " "), "marks": count["found"] + count["missed"], **count,
-        "middle": words.say(round(middle) if middle is not None else None, "ms"), "worst": words.say(round(late[-1]) if late else None, "ms"),
+        "middle": words.say(round(middle) if middle is not None else None, "ms"),
+        "worst": words.say(round(late[-1]) if late else None, "ms"),
     }  # fmt: skip

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from dualduty.cautions import CAUTIONS
+
 Row = Mapping[str, Any]
 
 
@@ -75,8 +77,8 @@ class ExportedTable:
 class PageContent:
     """Everything on a page, top to bottom; what is empty is left out or said to be missing.
 
-    `scores` are row dicts with section, mode, measure, unit, baseline, candidate, change_pct, verdict and band, values in
-    the unit people say; `headline` defaults to sentences made from them.
+    `scores` are rows as `Scorecard.to_rows` gives them: section, mode, label (or measure), unit, baseline, candidate,
+    change_pct, verdict and band, values in the unit people say; `headline` defaults to sentences made from them.
     """
 
     title: str
@@ -93,5 +95,5 @@ class PageContent:
     detectors: DetectorCheck | None = None
     exported: Sequence[ExportedTable] = ()
     provenance: Sequence[tuple[str, str]] = ()
-    cautions: Sequence[str] = ()
+    cautions: Sequence[str] = CAUTIONS
     subtitle: str = ""

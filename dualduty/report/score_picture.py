@@ -19,6 +19,7 @@ LEFT: Final = 3.05
 HEAD: Final = 0.70  # and a line for each line of the section names
 LINE: Final = 0.155
 FOOT: Final = 0.42
+LETTER: Final = 0.088  # inches: a wide one at the size of the section names
 DOT: Final = look.VERDICTS["identical"][0]
 UNKNOWN: Final = (" ", "unknown", look.PAPER, look.SOFT_INK)
 
@@ -26,8 +27,9 @@ UNKNOWN: Final = (" ", "unknown", look.PAPER, look.SOFT_INK)
 def draw_scores(rows: Sequence[Row], mode: str | None = None) -> Figure:
     """Picture of the rows of one drive mode (None: of all rows, which should then be of one mode)."""
     chosen = [row for row in rows if mode is None or row["mode"] == mode]
-    measures = list(dict.fromkeys((str(row["measure"]), words.say_unit(str(row.get("unit", "")))) for row in chosen))
-    sections = list(dict.fromkeys(str(row["section"]) for row in chosen))
+    several = _several_vehicles(chosen)
+    measures = list(dict.fromkeys(_line(row) for row in chosen))
+    sections = list(dict.fromkeys(_column(row, several) for row in chosen))
     heads = [_head(section, len(sections)) for section in sections]
     height = HEAD + LINE * max([len(head) for head in heads] or [0]) + FOOT + ROW * max(len(measures), 2)
     figure = look.new_figure(look.WIDE, height)
@@ -53,6 +55,19 @@ def draw_all_scores(rows: Sequence[Row]) -> dict[str, Figure]:
     return {mode: draw_scores(rows, mode) for mode in dict.fromkeys(str(row["mode"]) for row in rows)}
 
 
+def _line(row: Row) -> tuple[str, str]:
+    return words.say_measure(row), words.say_unit(str(row.get("unit", "")))
+
+
+def _several_vehicles(rows: Sequence[Row]) -> bool:
+    return len({str(row.get("vehicle", "")) for row in rows}) > 1
+
+
+def _column(row: Row, several: bool) -> str:
+    """Section, and the vehicle where there is more than one."""
+    return f"{words.say_section(row)}, {row.get('vehicle', '')}" if several else words.say_section(row)
+
+
 def _board(figure: Figure, height: float, columns: int, lines: int) -> Axes:
     share = 1.0 - LEFT / look.WIDE - 0.01
     width = min(share, columns * 1.9 / look.WIDE)
@@ -65,8 +80,8 @@ def _board(figure: Figure, height: float, columns: int, lines: int) -> Axes:
 
 def _head(section: str, columns: int) -> list[str]:
     """A section's name in lines that fit its column."""
-    room = max(int(min(9.4 / columns, 1.9) / 0.075), 8)
-    return [look.shorten(line, room) for line in textwrap.wrap(section.replace("_", " "), room)[:3]]
+    room = max(int(min(9.4 / columns, 1.9) / LETTER), 8)
+    return [look.shorten(line, room) for line in textwrap.wrap(section, room)[:3]]
 
 
 def _names(axes: Axes, heads: Sequence[Sequence[str]], measures: Sequence[tuple[str, str]]) -> None:
@@ -81,9 +96,10 @@ def _names(axes: Axes, heads: Sequence[Sequence[str]], measures: Sequence[tuple[
 def _cells(axes: Axes, rows: Sequence[Row], sections: Sequence[str], measures: Sequence[tuple[str, str]]) -> None:
     boxes, fills, dots = [], [], []
     worst = min(rows, key=words.badness)
+    several = _several_vehicles(rows)
     for row in rows:
-        column = sections.index(str(row["section"]))
-        line = measures.index((str(row["measure"]), words.say_unit(str(row.get("unit", "")))))
+        column = sections.index(_column(row, several))
+        line = measures.index(_line(row))
         symbol, _, fill, ink = look.VERDICTS.get(str(row.get("verdict")), UNKNOWN)
         boxes.append(Rectangle((column + 0.015, line + 0.04), 0.97, 0.92))
         fills.append(fill)

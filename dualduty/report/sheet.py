@@ -44,7 +44,9 @@ class Sheet:
     panels: list[Axes] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.height = TOP + FOOT + LEGEND_ROW * self.legend_rows + sum(band.height + band.above + 0.2 * band.numbered for band in self.bands)
+        self.height = (
+            TOP + FOOT + LEGEND_ROW * self.legend_rows + sum(band.height + band.above + 0.2 * band.numbered for band in self.bands)
+        )
         self.figure: Figure = look.new_figure(look.WIDE, self.height)
         length = self.span[1] - self.span[0]
         self.places = {columns: _tick_places(self.span, 12 // columns) for columns in (1, 2)}
@@ -78,7 +80,9 @@ class Sheet:
     def title(self, what: str, candidate: Gathered, baseline: Gathered | None) -> None:
         """Say what is drawn, of whom, and how far it may be trusted."""
         told = [f"candidate: {look.shorten(candidate.name, 40)}", f"baseline: {look.shorten(baseline.name, 40)}" if baseline else ""]
-        look.say_title(self.figure, f"{what}: {look.shorten(candidate.label, 70)}", "; ".join(part for part in [*told, _source(candidate)] if part))
+        look.say_title(
+            self.figure, f"{what}: {look.shorten(candidate.label, 70)}", "; ".join(part for part in [*told, _source(candidate)] if part)
+        )
 
 
 def _source(case: Gathered) -> str:
@@ -93,9 +97,9 @@ def _tick_places(span: tuple[float, float], most: int) -> NDArray[np.float64]:
         step = next((60.0 * minutes for minutes in (2, 5, 10, 20, 30, 60) if length / (60.0 * minutes) <= most), 7200.0)
         places = np.arange(np.ceil(span[0] / step), span[1] / step + 1e-9) * step
     else:
-        places = MaxNLocator(most, steps=[1, 2, 5, 10]).tick_values(*span)
+        places = np.asarray(MaxNLocator(most, steps=[1, 2, 5, 10]).tick_values(*span))
     inside = (places >= span[0] - 1e-9) & (places <= span[1] + 1e-9)
-    return np.asarray(places[inside], dtype=float)
+    return places[inside]
 
 
 def draw_pair(axes: Axes, curves: Sequence[Curve | None], row: int, sign: float = 1.0) -> None:

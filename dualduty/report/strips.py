@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -20,6 +20,10 @@ Colours = NDArray[np.uint8]
 
 CLEAR: Final = (0, 0, 0, 0)
 GRAVEST_LAST: Final = (FLAG_TRIM, FLAG_SLEW, FLAG_LIMIT, FLAG_CLAMP, FLAG_FAULT)
+MODE_LANE: Final = "drive mode"
+MODE_COLOURS: Final = ("#e4e0d4", "#8b95a3", "#c4cfc9", "#565d66")
+HALF: Final = 0.5  # a state is 0 or 1
+LEAST_NAMED: Final = 0.05  # share of the time span with room for a short text
 LANE: Final = 16  # pixel rows of a lane's image: room for four corners and a baseline line
 
 
@@ -53,7 +57,7 @@ class Lanes:
 
 def colour_table(colours: Sequence[str]) -> Colours:
     """Colours `(index, 4)` with a clear one after the last, which the index -1 picks."""
-    rows = [tuple(int(round(255 * part)) for part in to_rgba(colour)) for colour in colours]
+    rows = [tuple(round(255 * part) for part in to_rgba(colour)) for colour in colours]
     return np.array([*rows, CLEAR], dtype=np.uint8)
 
 
@@ -102,35 +106,44 @@ def flags_seen(*cases: Gathered | None) -> list[str]:
 
 def state_cells(strip: Strip, edges: NDArray[np.float64], colour: str) -> Colours:
     """Colours `(row, bin, 4)` of an active state."""
-    active = on_edges(strip, edges) > 0.5
+    active = on_edges(strip, edges) > HALF
     return colour_table([colour])[np.where(active, 0, -1)]
+
+
+def modes_vary(case: Gathered) -> bool:
+    """Whether the driver changed the mode on the way; only then is it worth a lane."""
+    return bool(case.mode.values.size) and bool(np.any(case.mode.values != case.mode.values[0, 0]))
 
 
 def state_lanes(candidate: Gathered, baseline: Gathered | None) -> Lanes:
     """One lane per state, corners from the top down; where the baseline differs, its state runs as a line beneath."""
     lanes = Lanes(candidate.mode.edges)
+    if modes_vary(candidate):
+        lanes.add(MODE_LANE, colour_table(MODE_COLOURS)[candidate.mode.values.astype(np.intp) % len(MODE_COLOURS)])
     for place, (name, strip) in enumerate(candidate.states.items()):
         before = None
         if baseline and name in baseline.states and baseline.states[name].values.size:
             values = on_edges(baseline.states[name], lanes.edges)
-            if not np.array_equal(values > 0.5, strip.values > 0.5):
-                active = np.any(values > 0.5, axis=0)
+            if not np.array_equal(values > HALF, strip.values > HALF):
+                active = np.any(values > HALF, axis=0)
                 before = colour_table([look.BASELINE])[np.where(active, 0, -1)]
         lanes.add(name.replace("_", " "), state_cells(strip, lanes.edges, look.state_colour(place)), before)
     return lanes
 
 
-def write_numbers(axes: Axes, values: NDArray[Any], edges: NDArray[np.float64], height: float) -> None:
-    """Write the place of the layer into long stretches of a one-row strip, so that it reads in grey too."""
-    if values.size == 0:
-        return
-    cuts = np.flatnonzero(np.diff(values)) + 1
-    starts, ends = np.r_[0, cuts], np.r_[cuts, values.size]
-    least = 0.05 * values.size
-    for start, end in zip(starts, ends, strict=True):
-        if end - start >= least and values[start] > 0:
-            colour = look.layer_colour(int(values[start]))
+def write_names(axes: Axes, cells: NDArray[Any], edges: NDArray[np.float64], height: float, names: Mapping[int, tuple[str, str]]) -> None:
+    """Write into the long stretches of a one-row strip what they are, so that it reads in grey too.
+
+    cells : (bin,) array
+        Index of what holds in each bin; what `names` (text and colour beneath, by index) doesn't have stays unnamed.
+    edges : (bin + 1,) array
+        [s]
+    """
+    cuts = np.flatnonzero(np.diff(cells)) + 1
+    for start, end in zip([0, *cuts], [*cuts, cells.size], strict=True):
+        text, colour = names.get(int(cells[start]), ("", "")) if cells.size else ("", "")
+        if text and end - start >= LEAST_NAMED * cells.size:
+            middle = 0.5 * (edges[start] + edges[end])
             axes.text(
-                0.5 * (edges[start] + edges[end]), height, str(int(values[start]) + 1), fontsize=look.SMALL_SIZE, ha="center", va="center",
-                color=look.text_on(colour), zorder=3, clip_on=True,
-            )  # fmt: skip
+                middle, height, look.plain(text), color=look.text_on(colour), fontsize=look.SMALL_SIZE, ha="center", va="center", zorder=3
+            )

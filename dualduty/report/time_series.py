@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Final, Protocol
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
@@ -33,7 +34,11 @@ class EndStops(Protocol):
 
 
 def draw_case(
-    trace: Trace, candidate: int, baseline: int | None = None, car: EndStops | None = None, window: tuple[float, float] = (0.0, float("inf"))
+    trace: Trace,
+    candidate: int,
+    baseline: int | None = None,
+    car: EndStops | None = None,
+    window: tuple[float, float] = (0.0, float("inf")),
 ) -> dict[str, Figure]:
     """Both pictures of one case, `motion` and `duties`, with another case of the same trace as baseline; `window` in seconds."""
     found = gather(trace, [candidate] if baseline is None else [candidate, baseline], window)
@@ -50,7 +55,7 @@ def draw_overview(candidate: Gathered, baseline: Gathered | None = None, car: En
         _line_panel(sheet, place, pair, key)
     for corner in range(len(CORNER_LABELS)):
         _travel_panel(sheet, corner, pair, car)
-    _states_panel(sheet, 4, lanes, baseline)
+    _states_panel(sheet, 4, lanes, pair)
     sheet.title("Motion", *pair)
     look.legend_below(sheet.figure, *line_legend(*pair, stops=car is not None and "travel" in candidate.curves))
     return sheet.figure
@@ -67,7 +72,7 @@ def draw_duties(candidate: Gathered, baseline: Gathered | None = None) -> Figure
         row, column = 2 * (corner // 2), corner % 2
         _duty_panel(sheet.panel(row, column, f"{CORNER_LABELS[corner]}: compression duty up, rebound down", "%"), corner, pair)
         _layer_panel(sheet.panel(row + 1, column, _layer_title(candidate) if column == 0 else ""), corner, names, pair)
-    _states_panel(sheet, 4, lanes, baseline)
+    _states_panel(sheet, 4, lanes, pair)
     sheet.title("Duties and deciding layers", *pair)
     look.legend_below(sheet.figure, handles, labels)
     return sheet.figure
@@ -77,13 +82,17 @@ def _states_band(lanes: strips.Lanes) -> Band:
     return Band(max(len(lanes.labels), 1) * STATE_LANE, numbered=True, columns=1)
 
 
-def _states_panel(sheet: Sheet, band: int, lanes: strips.Lanes, baseline: Gathered | None) -> Axes:
+def _states_panel(sheet: Sheet, band: int, lanes: strips.Lanes, pair: Pair) -> Axes:
+    candidate, baseline = pair
     told = "states; by corner: front-left, front-right, rear-left, rear-right from the top"
     under = "; line beneath: baseline, where it differs" if baseline else ""
     axes = sheet.panel(band, 0, told + under if lanes.labels else "states")
     if not lanes.labels:
         return say_missing(axes, "no states published")
     lanes.draw(axes)
+    if lanes.labels[0] == strips.MODE_LANE:
+        names = {place: (name, strips.MODE_COLOURS[place % len(strips.MODE_COLOURS)]) for place, name in enumerate(candidate.modes)}
+        strips.write_names(axes, candidate.mode.values[0], lanes.edges, 0.5, names)
     return axes
 
 
@@ -109,7 +118,8 @@ def _travel_panel(sheet: Sheet, corner: int, pair: Pair, car: EndStops | None) -
         return say_missing(axes)
     draw_pair(axes, curves, corner)
     if car is not None:
-        _end_stops(axes, float(car.bump_contact[corner]) * 1e3, float(car.stroke[corner]) * 1e3)
+        contact, stroke = (np.broadcast_to(np.ravel(value), (4,))[corner] * 1e3 for value in (car.bump_contact, car.stroke))
+        _end_stops(axes, float(contact), float(stroke))
     return axes
 
 
@@ -142,16 +152,21 @@ def _layer_title(case: Gathered) -> str:
 def _layer_panel(axes: Axes, corner: int, names: Sequence[str], pair: Pair) -> Axes:
     candidate, baseline = pair
     lanes = strips.Lanes(candidate.mode.edges)
+    numbers = {own: _number(names.index(name)) for own, name in enumerate(candidate.layers) if own > 0}
     for lane, side in enumerate(side for side in SIDES if side in candidate.layer):
         cells = strips.layer_cells(candidate, side, names, lanes.edges)[corner : corner + 1]
         beneath = strips.layer_cells(baseline, side, names, lanes.edges)[corner] if baseline and side in baseline.layer else None
         lanes.add(side if corner % 2 == 0 else "", cells, beneath)
-        strips.write_numbers(axes, candidate.layer[side].values[corner], lanes.edges, lane + (0.36 if baseline else 0.5))
+        strips.write_names(axes, candidate.layer[side].values[corner], lanes.edges, lane + (0.36 if baseline else 0.5), numbers)
     if candidate.flags:
         lanes.add("flags" if corner % 2 == 0 else "", strips.flag_cells(candidate, corner, lanes.edges))
     lanes.draw(axes)
     axes.grid(visible=False, axis="y")
     return axes
+
+
+def _number(place: int) -> tuple[str, str]:
+    return str(place + 1), look.layer_colour(place)
 
 
 def _duty_legend(candidate: Gathered, baseline: Gathered | None, names: Sequence[str]) -> tuple[list[Any], list[str]]:

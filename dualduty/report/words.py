@@ -4,40 +4,48 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from numbers import Real
 from typing import Any, Final
 
+from dualduty.scoring.scorecard import VERDICTS
 from dualduty.signals import SIGNALS
 from dualduty.units import UNITS, from_si
 
 Row = Mapping[str, Any]
 
-MINUS: Final = "−"
-RANKS: Final = ("worse", "can't tell", "better", "same", "not comparable", "identical")  # worst first
-COUNTED: Final = (("better", "better"), ("worse", "worse"), ("same", "same"), ("can't tell", "can't tell"), ("not comparable", "not comparable"))
+MINUS: Final = "\N{MINUS SIGN}"
+NOTHING: Final = "\N{EN DASH}"
+LARGEST_PLAIN: Final = 1_000_000  # from here on with an exponent
+SMALLEST_PLAIN: Final = 1e-4  # below, with an exponent
+LEAST_CHANGE: Final = 0.05  # %: less is said as none
+WHOLE_CHANGE: Final = 9.95  # %: from here on without decimals
+COUNTED: Final = ("better", "worse", "changed", "same", "can't tell", "not comparable")
 
 
 def is_number(value: Any) -> bool:
     """Whether there is a finite number to say."""
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+    return not isinstance(value, bool) and isinstance(value, Real) and math.isfinite(value)
 
 
 def say_number(value: Any, digits: int = 3) -> str:
     """A number with sensible digits: three that count, no exponent up to a million, counts whole; text as it is."""
-    if value is None:
-        return "–"
+    if is_number(value):
+        return _signed(_digits(value, digits))
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return NOTHING
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if not isinstance(value, (int, float)):
-        return str(value)
-    if not math.isfinite(value):
-        return "–" if math.isnan(value) else (MINUS if value < 0 else "") + "∞"
-    if value == int(value) and abs(value) < 1e6:
-        return _signed(f"{int(value)}")
+    return _signed(str(value).replace("inf", "∞")) if isinstance(value, float) else str(value)
+
+
+def _digits(value: float, digits: int) -> str:
+    if value == int(value) and abs(value) < LARGEST_PLAIN:
+        return f"{int(value)}"
     size = math.floor(math.log10(abs(value)))
-    if -4 <= size < 6:
+    if SMALLEST_PLAIN <= abs(value) < LARGEST_PLAIN:
         text = f"{value:.{max(digits - 1 - size, 0)}f}"
-        return _signed(text.rstrip("0").rstrip(".") if "." in text else text)
-    return _signed(f"{value:.{digits - 1}e}")
+        return text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{value:.{digits - 1}e}"
 
 
 def _signed(text: str) -> str:
@@ -65,17 +73,17 @@ def say_signal(name: str, value: float, digits: int = 3) -> str:
 def say_change(percent: Any) -> str:
     """A change with its sign: ``+12 %``; a dash where there is none to say."""
     if not is_number(percent):
-        return "–"
-    if abs(percent) < 0.05:
+        return NOTHING
+    if abs(percent) < LEAST_CHANGE:
         return "0 %"
-    text = f"{abs(percent):.0f}" if abs(percent) >= 9.95 else f"{abs(percent):.1f}"
+    text = f"{abs(percent):.0f}" if abs(percent) >= WHOLE_CHANGE else f"{abs(percent):.1f}"
     return f"{MINUS if percent < 0 else '+'}{text} %"
 
 
 def say_case(row: Row) -> str:
     """One scorecard row in a few words: ``roll angle 4.1 deg, was 3.2 deg (+28 %)``."""
     said = str(row.get("unit", ""))
-    told = f"{row['measure']} {say(row.get('candidate'), said)}, was {say(row.get('baseline'), said)}"
+    told = f"{say_measure(row)} {say(row.get('candidate'), said)}, was {say(row.get('baseline'), said)}"
     change = row.get("change_pct")
     return f"{told} ({say_change(change)})" if is_number(change) else told
 
@@ -83,7 +91,7 @@ def say_case(row: Row) -> str:
 def badness(row: Row) -> tuple[int, float]:
     """Sort key, worst first: verdict, then size of the change against the noise band, else in per cent."""
     verdict = str(row.get("verdict", ""))
-    rank = RANKS.index(verdict) if verdict in RANKS else len(RANKS)
+    rank = VERDICTS.index(verdict) if verdict in VERDICTS else len(VERDICTS)
     return rank, -_weight(row)
 
 
@@ -109,32 +117,47 @@ def count_sentence(rows: Sequence[Row]) -> str:
     """How many cells came out how: ``126 cells compared: 9 better, 4 worse, 113 same.``"""
     if not rows:
         return "Nothing was compared."
-    counts = {verdict: sum(row.get("verdict") == verdict for row in rows) for verdict, _ in COUNTED}
+    counts = {verdict: sum(row.get("verdict") == verdict for row in rows) for verdict in COUNTED}
     counts["same"] += sum(row.get("verdict") == "identical" for row in rows)
-    told = ", ".join(f"{counts[verdict]} {word}" for verdict, word in COUNTED if counts[verdict])
+    told = ", ".join(f"{counts[verdict]} {verdict}" for verdict in COUNTED if counts[verdict])
     return f"{len(rows)} cells compared: {told}." if len(rows) != 1 else f"1 cell compared: {told}."
 
 
 def headline(rows: Sequence[Row], most: int = 3) -> list[str]:
-    """Sentences by drive mode, what got worse first: ``dash: worse on rough_corner: roll angle 4.1 deg, was ...``."""
+    """Sentences, what got worse first: ``dash: worse on rough corner: roll angle 4.1 deg, was 3.2 deg (+28 %).``"""
     sentences = [count_sentence(rows)]
+    if rows and not any(row.get("verdict") == "worse" for row in rows):
+        sentences.append("Nothing got worse beyond the noise band.")
     for verdict in ("worse", "better"):
         for mode in dict.fromkeys(str(row["mode"]) for row in rows):
             found = of_verdict((row for row in rows if row["mode"] == mode), verdict)
-            sentences += _by_section(mode, verdict, found, most)
-    if rows and not any(row.get("verdict") == "worse" for row in rows):
-        sentences.insert(1, "Nothing got worse beyond the noise band.")
+            if found:
+                sentences.append(_of_mode(mode, verdict, found, most))
     return sentences
 
 
-def _by_section(mode: str, verdict: str, rows: Sequence[Row], most: int) -> list[str]:
-    sections: dict[str, list[Row]] = {}
-    for row in rows:
-        sections.setdefault(str(row["section"]), []).append(row)
-    told = []
-    for section, found in list(sections.items())[:most]:
-        more = f"; and {len(found) - 2} more" if len(found) > 2 else ""
-        told.append(f"{mode}: {verdict} on {section}: {'; '.join(say_case(row) for row in found[:2])}{more}.")
-    if len(sections) > most:
-        told.append(f"{mode}: {verdict} on {len(sections) - most} more {'sections' if len(sections) > most + 1 else 'section'}.")
-    return told
+def _of_mode(mode: str, verdict: str, rows: Sequence[Row], most: int) -> str:
+    """The largest change in full, the other sections by name."""
+    first = say_section(rows[0])
+    here = [row for row in rows if say_section(row) == first]
+    more = f" and {len(here) - 1} more" if len(here) > 1 else ""
+    others = [name for name in dict.fromkeys(map(say_section, rows)) if name != first]
+    named = ", ".join(others[:most]) + (f" and {len(others) - most} more" if len(others) > most else "")
+    return f"{mode}: {verdict} on {first}: {say_case(rows[0])}{more}" + (f"; also on {named}." if others else ".")
+
+
+def say_section(row: Row) -> str:
+    """Name of a section as one says it: without underscores."""
+    return str(row["section"]).replace("_", " ")
+
+
+def say_measure(row: Row) -> str:
+    """Label of a measure; its name where the row has no label."""
+    return str(row.get("label") or row["measure"])
+
+
+def remark(row: Row) -> str:
+    """What else a row has to say: corner, reason, and how many more runs would tell."""
+    runs = row.get("more_runs")
+    more = f"{runs} more {'run' if runs == 1 else 'runs'}" if runs and row.get("verdict") == "can't tell" else ""
+    return "; ".join(str(part) for part in (row.get("corner"), row.get("reason"), more) if part)

@@ -18,8 +18,8 @@ def header(cases: int = 2, dt: float = 0.004, truth_dt: float = 0.002, **more: A
     """A header for `cases` candidates on one invented section."""
     names = ["as driven", *(f"softer rebound {index}" for index in range(1, cases))]
     made = tuple(Case("step-down at the north face", name, "dash") for name in names)
-    base: dict[str, Any] = {"source": "simulated", "dt": dt, "cases": made, "modes": ("patrol", "dash", "haul"), "layers": LAYERS, "states": STATES}
-    return Header(**{**base, "truth_dt": truth_dt, "digests": {"strategy": "3f9a", "vehicle": "77c1"}, **more})
+    base: dict[str, Any] = {"source": "simulated", "dt": dt, "cases": made, "truth_dt": truth_dt, "layers": LAYERS, "states": STATES}
+    return Header(**{**base, "modes": ("patrol", "dash", "haul"), "digests": {"strategy": "3f9a", "vehicle": "77c1"}, **more})
 
 
 def trace(seconds: float = 12.0, cases: int = 2, chunk: int = 997, **more: Any) -> Trace:
@@ -49,7 +49,8 @@ def one_chunk(made: Header, start: int, ticks: int, total: int) -> TraceChunk:
     return TraceChunk(
         start=start, signals=_signals(t, noise), valid={"shaft_travel": np.ones((4, ticks, count))},
         quantities={"vehicle_speed": _speed(t)[None], "suspension_roll": _roll(t)[None]}, states=states,
-        strengths={name: 0.8 * value for name, value in states.items()}, asked=duty, duty=duty, layer={"compression": layer, "rebound": layer // 2},
+        strengths={name: 0.8 * value for name, value in states.items()}, asked=duty, duty=duty,
+        layer={"compression": layer, "rebound": layer // 2},
         flags=_flags(t), mode=np.full((1, ticks, count), 1, dtype=np.int16), running=running, truth=_truth(t_fine) if fine else {},
     )  # fmt: skip
 
@@ -83,7 +84,14 @@ def _vertical(t: Any) -> Any:
 
 def _truth(t: Any) -> dict[str, Any]:
     pitch = 0.05 * np.sin(1.3 * t)
-    return {"speed": _speed(t)[None], "true_travel": _travel(t), "roll": _roll(t)[None], "pitch": pitch[None], "seat_acceleration_z": _vertical(t)[None]}
+    vertical = _vertical(t)[None]
+    return {
+        "speed": _speed(t)[None],
+        "true_travel": _travel(t),
+        "roll": _roll(t)[None],
+        "pitch": pitch[None],
+        "seat_acceleration_z": vertical,
+    }
 
 
 def _signals(t: Any, noise: Any) -> dict[str, Any]:
@@ -107,7 +115,8 @@ def _states(t: Any) -> dict[str, Any]:
     inner[[0, 2]] = corner
     one = {"braking": (phase > 6.0) & (phase < 6.8), "cornering": corner, "airborne_likely": (phase > 7.0) & (phase < 7.6), "airborne": air,
            "landing": land, "whoops": phase > 9.5}  # fmt: skip
-    found = {name: value[None].astype(float) for name, value in one.items()} | {"cornering_outer": side, "cornering_inner": inner, "wheel_off": off}
+    found = {name: value[None].astype(float) for name, value in one.items()}
+    found |= {"cornering_outer": side, "cornering_inner": inner, "wheel_off": off}
     return {name: found[name] for name in STATES}
 
 
