@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
+from dualduty.scoring.counters import Reversals
 from dualduty.scoring.fold_over import FoldOver
 from dualduty.scoring.measure import Matters
 from dualduty.scoring.reading import Channel, Source
-from dualduty.scoring.reduce import Reversals
 from dualduty.signals import SIDES
 
 if TYPE_CHECKING:

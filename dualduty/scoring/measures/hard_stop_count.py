@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 import numpy as np
 
+from dualduty.scoring.counters import Hits
 from dualduty.scoring.fold_over import FoldOver
 from dualduty.scoring.measure import Matters
 from dualduty.scoring.reading import TRAVEL, Source
-from dualduty.scoring.reduce import Hits
 
 if TYPE_CHECKING:
     from dualduty.car import Car

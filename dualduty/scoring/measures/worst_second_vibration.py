@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, ClassVar
 from dualduty.scoring.fold_over import FoldOver
 from dualduty.scoring.measure import Matters
 from dualduty.scoring.reading import SEAT, Source
-from dualduty.scoring.reduce import WorstSecond
 from dualduty.scoring.stages import Weighted
 from dualduty.scoring.weighting import FELT, WK
+from dualduty.scoring.worst_second import WorstSecond
 
 if TYPE_CHECKING:
     from dualduty.car import Car

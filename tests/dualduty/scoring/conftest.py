@@ -55,11 +55,16 @@ def make_run() -> Callable[..., Trace]:
     """Make a trace from `signals`, `valid`, `duty` and `truth`, each a dict of (corner, time, case) arrays."""
 
     def make(
-        running: Array | None = None, edges: list[int] | None = None, cases: tuple[Case, ...] | None = None, header: Any = None, **parts: Any
+        running: Array | None = None,
+        edges: list[int] | None = None,
+        cases: tuple[Case, ...] | None = None,
+        header: Any = None,
+        **parts: Any,
     ) -> Trace:
         first = next(iter(next(values for values in parts.values() if values).values()))
         described = {"source": "simulated", "dt": DT, "truth_dt": DT if parts.get("truth") else 0.0} | (header or {})
-        ticks = round(first.shape[1] * (described["truth_dt"] if first is next(iter(parts.get("truth", {}).values()), None) else described["dt"]) / described["dt"])
+        fine = first is next(iter(parts.get("truth", {}).values()), None)
+        ticks = round(first.shape[1] * (described["truth_dt"] / described["dt"] if fine else 1.0))
         running = np.ones((1, ticks, first.shape[2])) if running is None else running
         cases = cases or tuple(Case("quarry_floor", "base", "dash", seed=seed) for seed in range(first.shape[2]))
         whole = _chunk(running, 0, parts)
