@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.memory import Memory
+from dualduty.signals import SIDES
 
 Array = NDArray[np.float64]
 
@@ -134,3 +135,29 @@ def wrong_shape(name: str, array: Any, corners: Iterable[int], ticks: int, cases
     if array.dtype != np.float64:
         return f"{name} is an array of {array.dtype}; expected float64"
     return ""
+
+
+def misfit(gives: tuple[Given, ...], result: Any, ticks: int, cases: int) -> str:
+    """What is wrong with what `run` returned, in words; empty when the framework can take it."""
+    if not gives:
+        if not isinstance(result, Duty | Force):
+            return f"run returned {type(result).__name__}; a law returns Duty or Force"
+        sides = [(side, getattr(result, side)) for side in SIDES]
+        return _first(wrong_shape(side, array, (1, 4), ticks, cases) for side, array in sides if array is not None)
+    names = sorted(given.name for given in gives)
+    if not isinstance(result, dict) or sorted(result) != names:
+        return f"run returned {sorted(result) if isinstance(result, dict) else type(result).__name__}; expected a dict of {names}"
+    return _first(_misfit_of_one(given, result[given.name], ticks, cases) for given in gives)
+
+
+def _misfit_of_one(given: Given, value: Any, ticks: int, cases: int) -> str:
+    if given.is_state != isinstance(value, State):
+        return f"{given.name} is {type(value).__name__}; expected {'State(active, strength)' if given.is_state else 'an array'}"
+    arrays = [(given.name, value)]
+    if isinstance(value, State):
+        arrays = [(given.name, value.active)] + ([] if value.strength is None else [(f"{given.name} strength", value.strength)])
+    return _first(wrong_shape(name, array, (given.corners,), ticks, cases) for name, array in arrays)
+
+
+def _first(problems: Iterable[str]) -> str:
+    return next((problem for problem in problems if problem), "")

@@ -15,6 +15,7 @@ import inspect
 import pkgutil
 import sys
 import traceback
+import zlib
 from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
@@ -22,7 +23,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from dualduty.contract import Chunk, Duty, Force, Given, State, gives_of, kind_of
+from dualduty.contract import Chunk, Given, State, gives_of, kind_of, misfit
 from dualduty.errors import BadInput
 from dualduty.memory import Memory
 from dualduty.parameters import Declaration, declarations
@@ -168,21 +169,17 @@ def dry_run(found: Found, given: dict[str, Given]) -> Found:
 
 
 def _returned(found: Found, result: Any, where: str) -> str:
-    if found.kind == "law":
-        if isinstance(result, Duty | Force):
-            return type(result).__name__
-        raise BadInput(where, f"run returned {type(result).__name__}; a law returns Duty or Force")
-    if not isinstance(result, dict) or set(result) != {entry.name for entry in found.gives}:
-        got = sorted(result) if isinstance(result, dict) else type(result).__name__
-        raise BadInput(where, f"run returned {got}; expected a dict of {sorted(entry.name for entry in found.gives)}")
-    return "dict"
+    problem = misfit(found.gives, result, 1, 1)
+    if problem:
+        raise BadInput(where, problem)
+    return type(result).__name__
 
 
 def raised(error: BaseException, source: Path) -> str:
     """One line for an exception of a plug-in: what, and the line of its own file."""
     frames = [frame for frame in traceback.extract_tb(error.__traceback__) if Path(frame.filename) == source]
     place = f" at line {frames[-1].lineno}" if frames else ""
-    return f"run raised {type(error).__name__}{place}: {error}"
+    return f"run raised {type(error).__name__}{place}: {' '.join(str(error).split())}"
 
 
 def _folder_modules(folder: str) -> list[ModuleType]:
@@ -202,7 +199,7 @@ def _imported(name: str) -> ModuleType:
 def _file_module(path: Path) -> ModuleType:
     if not path.is_file():
         raise BadInput(path, "expected a Python file with a plug-in, found no file")
-    name = f"dualduty_plugin_{path.stem}"
+    name = f"dualduty_plugin_{path.stem}_{zlib.crc32(str(path.resolve()).encode()):08x}"  # two files may have one name
     spec = importlib.util.spec_from_file_location(name, path)
     if spec is None or spec.loader is None:
         raise BadInput(path, "expected a Python file (.py)")

@@ -86,6 +86,9 @@ def _declared(declaration: Declaration, default: Any) -> Any:
         unit_of(label)  # a declaration with an unknown unit fails where it is written
     if unit_of(declaration.unit).dimension != unit_of(declaration.said).dimension:
         raise ValueError(f"{declaration.said!r} does not measure the same as {declaration.unit!r}")
+    outside = [value for value in np.ravel(getattr(default, "values", default)) if not declaration.low <= value <= declaration.high]
+    if outside:
+        raise ValueError(f"default {outside[0]:g} is outside {declaration.low:g}..{declaration.high:g}")
     if isinstance(default, Curve | Surface):
         return field(default_factory=lambda: default, metadata={_KEY: declaration})
     return field(default=default, metadata={_KEY: declaration})

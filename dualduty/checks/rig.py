@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.contract import Chunk, Duty, Force, Given, State, wrong_shape
+from dualduty.contract import Chunk, Duty, Force, Given, State, misfit
 from dualduty.discovery import Found, raised
 from dualduty.lookup import Curve, Surface
 from dualduty.memory import Memory, Snapshot
@@ -85,24 +85,12 @@ class Rig:
 
     def _taken(self, result: Any, ticks: int, cases: int) -> dict[str, Array]:
         """Outputs by name, as the framework takes them."""
-        corners = {given.name: (given.corners,) for given in self.found.gives}
-        if self.found.kind == "law" and type(result).__name__ != self.found.returns:
-            raise CheckFailed(f"run returned {type(result).__name__}; before, it returned {self.found.returns}")
-        if self.found.kind != "law" and (not isinstance(result, dict) or result.keys() != corners.keys()):
-            raise CheckFailed(f"run returned {type(result).__name__}; expected a dict of {sorted(corners)}")
-        for given in self.found.gives:
-            if given.is_state != isinstance(result[given.name], State):
-                expected = "State(active, strength)" if given.is_state else "an array"
-                raise CheckFailed(f"{given.name} is {type(result[given.name]).__name__}; expected {expected}")
-        arrays = plain(result)
-        for name, array in arrays.items():
-            problem = wrong_shape(name, array, corners.get(name.removesuffix(_STRENGTH), (1, 4)), ticks, cases)
-            if problem:
-                raise CheckFailed(problem)
-        return arrays
-
-
-_STRENGTH: Final = " strength"
+        problem = misfit(self.found.gives, result, ticks, cases)
+        if problem:
+            raise CheckFailed(problem)
+        if type(result).__name__ != self.found.returns:
+            raise CheckFailed(f"run returned {type(result).__name__}; at rest, it returned {self.found.returns}")
+        return plain(result)
 
 
 def plain(result: Any) -> dict[str, Array]:
@@ -114,7 +102,7 @@ def plain(result: Any) -> dict[str, Array]:
         if isinstance(value, State):
             arrays[name] = value.active
             if value.strength is not None:
-                arrays[name + _STRENGTH] = value.strength
+                arrays[f"{name} strength"] = value.strength
         else:
             arrays[name] = value
     return arrays

@@ -30,7 +30,7 @@ class RollHold:
 
     def run(self, now: Chunk, memory: Memory) -> Duty:
         """Duty of both sides (4, time, case)."""
-        turning_left = now.cornering_outer.active[1:2] - now.cornering_inner.active[1:2]
+        turning_left = now.cornering_outer.active[1:2] - now.cornering_outer.active[0:1]
         side = keep_while(turning_left, 1.0 - now.cornering.active, memory("side"))
         left, right = np.maximum(-side, 0.0), np.maximum(side, 0.0)
         right_down = now.net_roll_rate
