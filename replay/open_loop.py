@@ -1,0 +1,189 @@
+"""Open-loop replay: a controller run over a log, chunk by chunk; states and commands move with it, the vehicle doesn't."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dualduty.errors import BadInput, SeveralBadInputs
+from dualduty.signals import CONTROLLER_LAYOUT, CONTROLLER_SIGNALS, CORNERS, SIDES
+from dualduty.trace import Case, Header, Trace, TraceChunk
+from replay.at_controller_rate import Sensed, at_controller_rate
+from replay.channel_map import unmapped
+from replay.log import BLANK, Log, LogPart, Notice
+
+if TYPE_CHECKING:
+    from dualduty.controller import Controller
+
+Array = NDArray[np.float64]
+Progress = Callable[[float], None]
+CHUNK_TICKS: Final = 20_000
+_APPLIED: Final = tuple(f"applied_{side}" for side in SIDES)
+
+
+def replay(
+    log: Log, controller: Controller, *, chunk_ticks: int = CHUNK_TICKS, case: Case | Sequence[Case] | None = None,
+    progress: Progress | None = None, keep_signals: bool = True,
+) -> Trace:  # fmt: skip
+    """Run a controller over a log; the trace computes its chunks anew at each pass, so memory doesn't grow with the log.
+
+    A controller of several cases (candidates) sees the same log in each. `case` names them; `progress` is told the
+    share of the log that is done; without `keep_signals` chunks carry no sensor channels. The signals of a chunk are
+    those of the controller, then what else the map names: instrumentation, `logged_<side>` and `logged_<state>`, all
+    held at the controller's ticks.
+    """
+    remarks(log, controller)
+    _check_modes_known(log, controller)
+    cases = _cases(log, controller, case)
+    header = Header(
+        source="replayed", dt=controller.dt, cases=cases, modes=tuple(controller.modes), layers=tuple(controller.layers),
+        states=tuple(controller.states), driven_by=log.channel_map.driven_by, digests=log.digests,
+    )  # fmt: skip
+    run = _Run(log, controller, chunk_ticks, progress, keep_signals)
+    return Trace(header, run.chunks)
+
+
+def needs(log: Log, controller: Controller) -> tuple[str, ...]:
+    """Signals the controller reads: what it says itself (`used`), else all that the map names."""
+    used = getattr(controller, "used", None)
+    named = {channel.name for channel in log.channel_map.channels}
+    names = CONTROLLER_LAYOUT.names
+    return tuple(name for name in names if (name in used if used is not None else name in named) and name not in _APPLIED)
+
+
+def remarks(log: Log, controller: Controller) -> list[Notice]:
+    """What the log doesn't have and the controller can do without; what it needs is one line of BadInput per channel."""
+    needed = needs(log, controller)
+    problems = [BadInput(log.name, f"the strategy needs {line}") for name in needed for line in _lacking(log, name)]
+    if problems:
+        raise problems[0] if len(problems) == 1 else SeveralBadInputs(problems)
+    others = [name for name in log.layout.names if name not in (*needed, *_APPLIED)]
+    notices = [_absent(name, line) for name in others for line in _lacking(log, name)]
+    notices += [_absent(name, _applied_text(log, name)) for name in _APPLIED if not log.has(name)]
+    return notices
+
+
+def _absent(name: str, text: str) -> Notice:
+    return Notice("not logged", name, 0.0, 0.0, text)
+
+
+def _lacking(log: Log, name: str) -> list[str]:
+    """A line for each corner of a signal that has no column."""
+    lines = list(log.resolved.missing.get(name, ()))
+    corners = unmapped(log.channel_map, name)
+    if corners:
+        signal = next(signal for signal in log.layout.signals if signal.name == name)
+        where = "" if len(corners) == signal.corners else f" for {', '.join(CORNERS[corner] for corner in corners)}"
+        lines.append(f"{name}: {log.channel_map.file} names no column{where} (signals.{name})")
+    return lines
+
+
+def _applied_text(log: Log, name: str) -> str:
+    if log.has(_logged(name)):
+        return f"{name} is not logged: the logged command, one tick late, stands for it"
+    return f"{name} is not logged: its rest value ({_rest(name):g}) stands for it, also in what is estimated from it"
+
+
+def _logged(applied: str) -> str:
+    return applied.replace("applied_", "logged_")
+
+
+def _rest(name: str) -> float:
+    return next(signal.rest for signal in CONTROLLER_SIGNALS if signal.name == name)
+
+
+def _check_modes_known(log: Log, controller: Controller) -> None:
+    source = log.channel_map.mode
+    for key, name in (("constant", source.constant), ("before_first", source.before_first)):
+        if name and name not in controller.modes:
+            raise BadInput(f"{log.channel_map.file}: mode.{key}", _unknown_mode(name, controller))
+
+
+def _unknown_mode(name: str, controller: Controller) -> str:
+    return f"drive mode {name!r} is unknown to the strategy; it has {', '.join(controller.modes)}"
+
+
+def _cases(log: Log, controller: Controller, case: Case | Sequence[Case] | None) -> tuple[Case, ...]:
+    if case is None:
+        modes = log.modes[0] if len(log.modes) == 1 else "as driven"
+        named = [Case(log.name, f"candidate {index + 1}" if controller.cases > 1 else "", modes) for index in range(controller.cases)]
+    else:
+        named = [case] if isinstance(case, Case) else list(case)
+    if len(named) != controller.cases:
+        raise ValueError(f"{len(named)} cases named for a controller of {controller.cases}")
+    return tuple(named)
+
+
+@dataclass(frozen=True)
+class _Run:
+    log: Log
+    controller: Controller
+    chunk_ticks: int
+    progress: Progress | None
+    keep_signals: bool
+
+    def chunks(self) -> Iterator[TraceChunk]:
+        log = self.log
+        memory = self.controller.start()
+        applied = _Applied(log)
+        parts = _in_controller_modes(log, self.controller, needs(log, self.controller))
+        ticks = at_controller_rate(
+            parts, self.controller.dt, bridges=log.bridges, longest_hold=log.channel_map.longest_hold, chunk_ticks=self.chunk_ticks
+        )
+        for sensed in ticks:
+            applied.put_in(sensed)
+            yield self._chunk(sensed, memory)
+            if self.progress is not None:
+                self.progress(sensed.done)
+
+    def _chunk(self, sensed: Sensed, memory: Any) -> TraceChunk:
+        cases = self.controller.cases
+        values = sensed.values[:, :, None]
+        stack = values[: CONTROLLER_LAYOUT.size]
+        mode = np.repeat(sensed.mode[None, :, None], cases, axis=2)
+        before = snapshot(memory)
+        given = stack if cases == 1 else np.repeat(stack, cases, axis=2)
+        output = self.controller.run(np.ascontiguousarray(given), mode, memory)
+        return TraceChunk(
+            start=sensed.start, signals=self.log.layout.split(values) if self.keep_signals else {}, valid=output.valid,
+            quantities=output.quantities, states=output.states, strengths=output.strengths, asked=output.asked, duty=output.duty,
+            layer=output.layer, flags=output.flags, mode=mode, running=np.ones(mode.shape), memory=before,
+        )  # fmt: skip
+
+
+def snapshot(memory: Any) -> Any:
+    """A controller's memory as it is now: its own snapshot where it has one, a copy otherwise."""
+    return memory.snapshot() if hasattr(memory, "snapshot") else copy.deepcopy(memory)
+
+
+def _in_controller_modes(log: Log, controller: Controller, needed: Sequence[str]) -> Iterator[LogPart]:
+    """The parts of a log with drive modes by the controller's index."""
+    known = tuple(controller.modes)
+    table = np.array([known.index(name) if name in known else BLANK for name in log.modes], dtype=np.int16)
+    for part in log.parts(needed):
+        mode = table[part.mode]
+        if mode.size and mode.min() == BLANK:
+            at = int(np.argmax(mode == BLANK))
+            raise BadInput(log.place(int(part.lines[at])), _unknown_mode(log.modes[part.mode[at]], controller))
+        yield replace(part, mode=mode)
+
+
+class _Applied:
+    """Puts logged commands, one tick late, where applied duties are not logged themselves."""
+
+    def __init__(self, log: Log) -> None:
+        rows = log.layout.rows
+        pairs = [(name, _logged(name)) for name in _APPLIED if not log.has(name) and log.has(_logged(name))]
+        self._rows = [(rows[applied], rows[logged]) for applied, logged in pairs]
+        self._last: list[Array] = [np.full(4, np.nan) for _ in self._rows]  # NaN: rest values until a command came
+
+    def put_in(self, sensed: Sensed) -> None:
+        for index, (applied, logged) in enumerate(self._rows):
+            sensed.values[applied, 0] = self._last[index]
+            sensed.values[applied, 1:] = sensed.values[logged, :-1]
+            self._last[index] = sensed.values[logged, -1].copy()
