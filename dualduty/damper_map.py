@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
-from dualduty.kernels import IN1, IN3, OUT3, inline, kernel
+from dualduty.kernels import I8, IN1, IN3, OUT3, inline, kernel
 from dualduty.lookup import full
 from dualduty.units import UNITS, split_key
 
@@ -57,38 +57,41 @@ def map_force(table: Array, start: int, speed: float, duty: float) -> float:
 
 
 @inline
-def map_duty(table: Array, speed: float, force: float) -> tuple[float, float]:
+def map_duty(table: Array, start: int, speed: float, force: float) -> tuple[float, float]:
     """Duty 0..1 that gives `force`, and 1 where it lies outside the map (or the speed beyond the last tested one)."""
-    at = speed_segment(table, 0, speed)
+    if math.isnan(speed + force):
+        return math.nan, 1.0
+    at = speed_segment(table, start, speed)
     beyond = 1.0 if at[1] > 1.0 else 0.0
-    first, last = _HEAD + int(table[0]), int(table[1]) - 1
-    low = column_force(table, 0, at, 0)
-    if force <= low:
-        return 0.0, max(beyond, 1.0 if force < low else 0.0)
-    for column in range(last):
-        high = column_force(table, 0, at, column + 1)
-        if force <= high:
-            width = table[first + column + 1] - table[first + column]
-            return table[first + column] + width * (force - low) / (high - low), beyond
-        low = high
-    return (math.nan, 1.0) if math.isnan(speed + force) else (1.0, 1.0)
+    first = start + _HEAD + int(table[start])
+    below = 0.0
+    for column in range(int(table[start + 1])):
+        here = column_force(table, start, at, column)
+        if force <= here:
+            if column == 0:
+                return 0.0, 1.0 if force < here else beyond
+            duty = table[first + column - 1]
+            return duty + (table[first + column] - duty) * (force - below) / (here - below), beyond
+        below = here
+    return 1.0, 1.0
 
 
-@kernel(IN1, IN3, IN3, OUT3)
-def _forces(table: Array, speed: Array, duty: Array, out: Array) -> None:
+# `start` is 0 for a table of its own; as an argument it keeps one compiled form of each function, here and in the plant.
+@kernel(IN1, I8, IN3, IN3, OUT3)
+def _forces(table: Array, start: int, speed: Array, duty: Array, out: Array) -> None:
     for corner in range(out.shape[0]):
         for tick in range(out.shape[1]):
             for case in range(out.shape[2]):
                 held = min(max(duty[corner, tick, case], 0.0), 1.0)
-                out[corner, tick, case] = map_force(table, 0, max(speed[corner, tick, case], 0.0), held)
+                out[corner, tick, case] = map_force(table, start, max(speed[corner, tick, case], 0.0), held)
 
 
-@kernel(IN1, IN3, IN3, OUT3, OUT3)
-def _duties(table: Array, speed: Array, force: Array, out: Array, clamped: Array) -> None:
+@kernel(IN1, I8, IN3, IN3, OUT3, OUT3)
+def _duties(table: Array, start: int, speed: Array, force: Array, out: Array, clamped: Array) -> None:  # noqa: PLR0913
     for corner in range(out.shape[0]):
         for tick in range(out.shape[1]):
             for case in range(out.shape[2]):
-                found = map_duty(table, max(speed[corner, tick, case], 0.0), force[corner, tick, case])
+                found = map_duty(table, start, max(speed[corner, tick, case], 0.0), force[corner, tick, case])
                 out[corner, tick, case], clamped[corner, tick, case] = found
 
 
@@ -150,7 +153,7 @@ class DamperMap:
 
     def force_into(self, speed: Array, duty: Array, out: Array) -> None:
         """As `force`, into a given array; all three of one shape, float64, C order (a tick's call at its leanest)."""
-        _forces(self.packed, speed, duty, out)
+        _forces(self.packed, 0, speed, duty, out)
 
     def duty(self, speed: Array, force: Array) -> tuple[Array, Array]:
         """Duty that gives a wanted force.
@@ -172,7 +175,7 @@ class DamperMap:
 
     def duty_into(self, speed: Array, force: Array, out: Array, clamped: Array) -> None:
         """As `duty`, into given arrays; all four of one shape, float64, C order."""
-        _duties(self.packed, speed, force, out, clamped)
+        _duties(self.packed, 0, speed, force, out, clamped)
 
     def beyond(self, speed: Array) -> Array:
         """1 where a shaft speed, any array [m/s], is beyond the last tested one: force and duty are extrapolated there."""

@@ -1,0 +1,101 @@
+"""The body and its four corners: where they are, and what the forces on the ground do to them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from numpy import float64
+from numpy.typing import NDArray
+
+from dualduty.kernels import inline
+from dualduty.units import STANDARD_GRAVITY
+from plant.rows import (
+    AHEAD, ALONG, AXLE, GROUND, HEAVE, HEAVE_SPEED, HUB, HUB_SPEED, LEFT, LOAD, PITCH, PITCH_RATE, ROLL, ROLL_RATE, SIDE, SLOPE, STRUT,
+)  # fmt: skip
+
+Array = NDArray[float64]
+
+
+@inline
+def corner_height(case: Any, state: Array, corner: int) -> float:
+    """Height of a body corner over the datum of the centre of gravity; small angles. [m]"""
+    return state[HEAVE] + case.side[corner] * state[ROLL] - case.arm[corner] * state[PITCH]
+
+
+@inline
+def corner_speed(case: Any, state: Array, corner: int) -> float:
+    """Vertical speed of a body corner. [m/s]"""
+    return state[HEAVE_SPEED] + case.side[corner] * state[ROLL_RATE] - case.arm[corner] * state[PITCH_RATE]
+
+
+@inline
+def horizontal_motion(case: Any, steer: float, report: Array) -> float:
+    """Fill accelerations ahead and left, and the side force of each axle; gives the yaw acceleration. [rad/s²]
+
+    The ground pushes along its own normal: slopes and banks push the vehicle back and sideways.
+    """
+    ahead, left, yaw = 0.0, 0.0, 0.0
+    for axle in range(2):
+        first = 2 * axle
+        steered = steer if axle == 0 else 0.0
+        loads, sides, drives = 0.0, 0.0, 0.0
+        for corner in range(first, first + 2):
+            along = report[ALONG + corner] - report[LOAD + corner] * report[SLOPE + corner]
+            ahead += along - steered * report[SIDE + corner]
+            yaw -= case.side[corner] * along
+            loads += report[LOAD + corner]
+            sides += report[SIDE + corner]
+            drives += report[ALONG + corner]
+        bank = (report[GROUND + first] - report[GROUND + first + 1]) / (2.0 * case.half_track[first])
+        report[AXLE + axle] = sides + steered * drives - loads * bank
+        left += report[AXLE + axle]
+        yaw += case.arm[first] * report[AXLE + axle]
+    report[AHEAD], report[LEFT] = ahead / case.total_mass, left / case.total_mass
+    return yaw / case.yaw_inertia
+
+
+@inline
+def links(case: Any, yaw_acceleration: float, report: Array) -> None:
+    """Fill, per axle, its sideways acceleration [m/s²] and the side force its links carry into the body at the roll centre [N]."""
+    for axle in range(2):
+        first = 2 * axle
+        unsprung = case.unsprung_mass[first] + case.unsprung_mass[first + 1]
+        sideways = report[LEFT] + case.arm[first] * yaw_acceleration
+        report[AXLE + 2 + axle] = sideways
+        report[AXLE + 4 + axle] = report[AXLE + axle] - unsprung * sideways
+
+
+@inline
+def body_accelerations(case: Any, state: Array, report: Array, rate: Array) -> None:
+    """Fill the rates of heave, roll and pitch speed.
+
+    The links push below the centre of gravity, and in roll the struts no longer stand under it. Braking tips the body
+    about the ground: no anti-dive.
+    """
+    heave, roll, pitch = 0.0, 0.0, -case.pitch_lever * report[AHEAD]
+    for corner in range(4):
+        force = report[STRUT + corner]
+        heave += force
+        roll += case.side[corner] * force
+        pitch -= case.arm[corner] * force
+    for axle in range(2):
+        first = 2 * axle
+        hubs = (state[HUB + first] - state[HUB + first + 1]) / (2.0 * case.half_track[first])
+        struts = report[STRUT + first] + report[STRUT + first + 1]
+        roll += (case.cg_height - case.roll_centre[first]) * (report[AXLE + 4 + axle] + struts * (state[ROLL] - hubs))
+    rate[HEAVE_SPEED] = heave / case.sprung_mass - STANDARD_GRAVITY
+    rate[ROLL_RATE] = roll / case.roll_inertia
+    rate[PITCH_RATE] = pitch / case.pitch_inertia
+
+
+@inline
+def hub_accelerations(case: Any, report: Array, rate: Array) -> None:
+    """Fill the rates of the four hub speeds; the links lift the inner hub and press the outer one: load transfer no spring sees."""
+    for axle in range(2):
+        first = 2 * axle
+        unsprung = case.unsprung_mass[first] + case.unsprung_mass[first + 1]
+        moment = report[AXLE + 4 + axle] * case.roll_centre[first] + unsprung * report[AXLE + 2 + axle] * case.tyre_radius
+        lift = moment / (2.0 * case.half_track[first])
+        for corner in range(first, first + 2):
+            force = report[LOAD + corner] - report[STRUT + corner] + (lift if corner == first else -lift)
+            rate[HUB_SPEED + corner] = force / case.unsprung_mass[corner] - STANDARD_GRAVITY

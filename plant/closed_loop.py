@@ -1,0 +1,198 @@
+"""The closed loop: plant and controller in turn, the controller one tick late, for all cases at once."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from math import ceil
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dualduty.controller import Controller, ControllerOutput
+from dualduty.errors import BadInput
+from dualduty.signals import CONTROLLER_LAYOUT, TRUTH_LAYOUT
+from dualduty.trace import Case, Header, Trace, TraceChunk
+from plant.course import Course
+from plant.equilibrium import standing
+from plant.packed import Packed, pack
+from plant.rows import HELD_AT, ROWS, SPEED, STATE_SIZE, WHEEL_SPEED
+from plant.sensors import Disturbance, Sensors
+from plant.tick import advance
+from plant.vehicle import Vehicle
+
+Array = NDArray[np.float64]
+
+PLANT_STEP: Final = 1e-3  # s, the longest: RK4 needs it for the stops and the tyre at hop
+CHUNK: Final = 500  # ticks, a second at 500 Hz: what is joined at once, and how often the memory is noted
+
+
+def drive(  # noqa: PLR0913 - what a run is made of
+    courses: Sequence[Course],
+    vehicles: Sequence[Vehicle],
+    controller: Controller,
+    cases: tuple[Case, ...],
+    mode_index: NDArray[Any],
+    *,
+    sensors: Sensors | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Trace:
+    """Drive every case to the end of its course.
+
+    Parameters
+    ----------
+    courses, vehicles
+        One per case; the same object may serve several.
+    controller : Controller
+        Built for as many cases; duties it computes at a tick are latched during the next one.
+    mode_index : (case,) array of int
+        Drive mode of each case.
+    sensors : Sensors
+        Their errors; none by default.
+    progress : function
+        Called with the share done, 0..1.
+
+    Returns
+    -------
+    Trace
+        Signals at the controller's step, truth at the plant's.
+
+    Raises
+    ------
+    BadInput
+        Where the arguments don't fit together, or where numbers ran away (names case and time).
+    """
+    _check_counts(courses, vehicles, controller, cases, mode_index)
+    steps = ceil(controller.dt / PLANT_STEP - 1e-9)
+    packed = pack(vehicles, courses, controller.dt / steps, controller.dt)
+    loop = _Loop(packed, _starting_rows(courses, vehicles), controller, Disturbance(sensors or Sensors(), cases), steps)
+    mode = np.ascontiguousarray(np.asarray(mode_index, np.int16).reshape(1, 1, -1))
+    chunks = []
+    ticks = int(packed.cases["ticks"].max())
+    for start in range(0, ticks, CHUNK):
+        chunks.append(loop.run(start, min(CHUNK, ticks - start), mode))
+        _check_sane(loop.failed, cases)
+        if progress is not None:
+            progress(min(start + CHUNK, ticks) / ticks)
+    return Trace.held(_header(controller, cases, packed, steps), chunks)
+
+
+class _Loop:
+    """State of a closed loop between chunks."""
+
+    def __init__(self, packed: Packed, rows: Array, controller: Controller, disturbance: Disturbance, steps: int) -> None:  # noqa: PLR0913
+        self.packed, self.rows, self.controller, self.steps = packed, rows, controller, steps
+        self.disturbance = disturbance
+        self.memory = controller.start()
+        self.failed = np.full(len(packed.cases), -1.0)
+        self.latched = np.zeros((8, 1, len(packed.cases)))
+        self.sensed = self._first_sensed()
+
+    def _first_sensed(self) -> Array:
+        errors = self.disturbance.take(1)
+        return self._advance(0, 0, 0, errors, np.zeros((TRUTH_LAYOUT.size, 1, len(self.packed.cases))))
+
+    def _advance(self, tick: int, place: int, steps: int, errors: Array, truth: Array) -> Array:  # noqa: PLR0913
+        sensed = np.empty((CONTROLLER_LAYOUT.size, 1, self.failed.size))
+        packed = self.packed
+        advance(
+            packed.cases, packed.tables, packed.tracks, self.latched, errors, self.disturbance.grid, tick, place, steps,
+            self.rows, sensed, truth, self.failed,
+        )  # fmt: skip
+        return sensed
+
+    def run(self, start: int, ticks: int, mode: NDArray[np.int16]) -> TraceChunk:
+        """The next chunk of ticks."""
+        truth = np.empty((TRUTH_LAYOUT.size, ticks * self.steps, self.failed.size))
+        errors = self.disturbance.take(ticks)
+        snapshot = self.memory.snapshot() if hasattr(self.memory, "snapshot") else None
+        seen: list[Array] = []
+        outputs: list[ControllerOutput] = []
+        latched, run, memory = self.latched, self.controller.run, self.memory
+        for place in range(ticks):
+            seen.append(self.sensed)
+            output = run(self.sensed, mode, memory)
+            outputs.append(output)
+            self.sensed = self._advance(start + place, place, self.steps, errors, truth)
+            latched[:4], latched[4:] = output.duty["compression"], output.duty["rebound"]
+        running = (np.arange(start, start + ticks)[:, None] < self.packed.cases["ticks"]).astype(float)[None]
+        return TraceChunk(
+            start=start,
+            signals=CONTROLLER_LAYOUT.split(np.concatenate(seen, axis=1)),
+            mode=np.repeat(mode, ticks, axis=1),
+            running=running,
+            truth=TRUTH_LAYOUT.split(truth),
+            memory=snapshot,
+            **_joined(outputs),
+        )
+
+
+def _joined(outputs: Sequence[ControllerOutput]) -> dict[str, Any]:
+    """The fields of all ticks, each joined along time."""
+    return {
+        field: {name: np.concatenate([getattr(output, field)[name] for output in outputs], axis=1) for name in getattr(outputs[0], field)}
+        for field in ("valid", "quantities", "states", "strengths", "asked", "duty", "layer", "flags")
+    }
+
+
+def _starting_rows(courses: Sequence[Course], vehicles: Sequence[Vehicle]) -> Array:
+    """Rows of all cases at rest on their springs, rolling at the start speed: (case, row)."""
+    rows = np.zeros((len(courses), ROWS))
+    known: dict[tuple[int, float, float], Array] = {}
+    for row, course, vehicle in zip(rows, courses, vehicles, strict=True):
+        key = (id(vehicle), float(course.ground.left[0]), float(course.ground.right[0]))
+        if key not in known:
+            known[key] = standing(vehicle, key[1], key[2])
+        row[:STATE_SIZE] = known[key]
+        row[SPEED] = course.drive.start_speed
+        row[HELD_AT + WHEEL_SPEED : HELD_AT + WHEEL_SPEED + 4] = course.drive.start_speed
+    return rows
+
+
+def _header(controller: Controller, cases: tuple[Case, ...], packed: Packed, steps: int) -> Header:
+    digests = {
+        "vehicles": hashlib.sha256(packed.cases.tobytes() + packed.tables.tobytes()).hexdigest()[:16],
+        "courses": hashlib.sha256(packed.tracks.tobytes()).hexdigest()[:16],
+    }
+    return Header(
+        source="simulated",
+        dt=controller.dt,
+        cases=cases,
+        modes=controller.modes,
+        layers=controller.layers,
+        states=controller.states,
+        truth_dt=controller.dt / steps,
+        digests=digests,
+    )
+
+
+def _check_counts(
+    courses: Sequence[Course], vehicles: Sequence[Vehicle], controller: Controller, cases: Sequence[Case], mode_index: NDArray[Any]
+) -> None:
+    counts = {"courses": len(courses), "vehicles": len(vehicles), "controller": controller.cases, "mode_index": len(mode_index)}
+    for name, count in counts.items():
+        if count != len(cases):
+            raise BadInput("closed loop", f"{name} is for {count} cases; expected {len(cases)}")
+    if len(cases) == 0:
+        raise BadInput("closed loop", "expected at least one case, came none")
+    for course in courses:
+        _check_course(course, controller.dt)
+
+
+def _check_course(course: Course, dt: float) -> None:
+    tracks = {"left": course.ground.left, "right": course.ground.right}
+    tracks |= {name: getattr(course.drive, name) for name in ("speed", "curvature", "brake", "throttle")}
+    for name, track in tracks.items():
+        if track.ndim != 1 or track.size != course.ground.left.size or track.size < 2:  # noqa: PLR2004 - a line needs two points
+            raise BadInput(f"course {course.name}", f"{name} is {track.shape}; expected ({course.ground.left.size},), at least 2 points")
+        if not np.isfinite(track).all():
+            raise BadInput(f"course {course.name}", f"{name} is not finite at point {int(np.argmin(np.isfinite(track)))}")
+    if not course.ground.step > 0.0 or not course.duration >= dt:
+        raise BadInput(f"course {course.name}", f"step {course.ground.step:g} m, duration {course.duration:g} s; expected both above 0")
+
+
+def _check_sane(failed: Array, cases: Sequence[Case]) -> None:
+    if (failed >= 0.0).any():
+        worst = int(np.argmax(failed >= 0.0))
+        raise BadInput(cases[worst].label, f"the motion ran away at {failed[worst]:.3f} s; look for a number in the vehicle far off the usual")

@@ -1,0 +1,62 @@
+"""Where each number of a case lies in the plant's rows: state, held inputs, and what a step reports."""
+
+from __future__ import annotations
+
+from typing import Final
+
+# State of one case: positions first, then the speeds that are their rates.
+HEAVE: Final = 0  # m, height of the centre of gravity
+ROLL: Final = 1
+PITCH: Final = 2  # rad, right side down and nose down
+HUB: Final = 3  # four wheel centre heights, m
+MOVING: Final = 7  # offset from a position to its speed
+HEAVE_SPEED: Final = HEAVE + MOVING
+ROLL_RATE: Final = ROLL + MOVING
+PITCH_RATE: Final = PITCH + MOVING
+HUB_SPEED: Final = HUB + MOVING
+DISTANCE: Final = 14  # m, of the front axle along the course
+SPEED: Final = 15
+SIDE_SPEED: Final = 16  # m/s, of the centre of gravity, ahead and left
+YAW_RATE: Final = 17
+SLIP: Final = 18  # relaxed slip angle of front and rear axle, rad
+STATE_SIZE: Final = 20
+
+# Held during one plant step.
+REACHED: Final = 0  # four compression duties, four rebound duties
+STEER: Final = 8
+THROTTLE: Final = 9
+BRAKE: Final = 10
+WHEEL_SPEED: Final = 11  # four
+HELD_SIZE: Final = 15
+
+# What an evaluation of the motion reports, four corners each, then the body's accelerations ahead and left.
+LOAD: Final = 0
+STOP: Final = 4
+TRAVEL: Final = 8
+SHAFT_SPEED: Final = 12
+DAMPER: Final = 16
+GROUND: Final = 20
+SLOPE: Final = 24
+STRUT: Final = 28  # force between body and wheel, at the wheel
+ALONG: Final = 32  # driving or braking force of each tyre
+SIDE: Final = 36  # side force of each tyre
+UNMET: Final = 40  # share of the wanted force along the wheel that found no grip
+AHEAD: Final = 44  # m/s²
+LEFT: Final = 45
+AXLE: Final = 46  # per axle: side force N, sideways acceleration m/s², side force through the links N
+REPORT_SIZE: Final = 52
+
+# The rows of one case, one after the other: state, its rate, held inputs, report.
+RATE_AT: Final = STATE_SIZE
+HELD_AT: Final = RATE_AT + STATE_SIZE
+REPORT_AT: Final = HELD_AT + HELD_SIZE
+ROWS: Final = REPORT_AT + REPORT_SIZE
+
+# Rows of the tracks over distance.
+GROUND_LEFT: Final = 0
+GROUND_RIGHT: Final = 1
+WANTED_SPEED: Final = 2
+CURVATURE: Final = 3
+EXTRA_BRAKE: Final = 4
+THROTTLE_FLOOR: Final = 5
+TRACKS: Final = 6
