@@ -11,6 +11,7 @@ from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.signals import CONTROLLER_SIGNALS, CORNERS, Layout, Signal
 
 COMMANDS: Final = ("logged_compression", "logged_rebound")  # the duties the vehicle's own controller commanded
+_SHOWN: Final = 12  # columns told in a message
 DEFAULT_HOLD: Final = 0.1  # s; our choice: bridges a few lost packets, far shorter than anything a state lasts
 
 
@@ -119,9 +120,9 @@ def resolve(channel_map: ChannelMap, columns: Sequence[str], log: str) -> Resolv
     problems: list[BadInput] = []
     time_column = _must(channel_map.time.columns, columns, ("time", log), problems)
     mode_column = _must(channel_map.mode.columns, columns, ("drive mode", log), problems)
-    for column in dict.fromkeys([time_column, mode_column, *(entry.column for entry in found)]):
-        if column and list(columns).count(column) > 1:
-            problems.append(BadInput(log, f"column {column!r} occurs {list(columns).count(column)} times; expected once"))
+    used = dict.fromkeys([time_column, mode_column, *(entry.column for entry in found)])
+    counts = [(column, list(columns).count(column)) for column in used if column]
+    problems += [BadInput(log, f"column {column!r} occurs {count} times; expected once") for column, count in counts if count > 1]
     if problems:
         raise problems[0] if len(problems) == 1 else SeveralBadInputs(problems)
     return Resolved(tuple(found), missing, time_column, mode_column)
@@ -139,9 +140,9 @@ def near_misses(wanted: Sequence[str], columns: Sequence[str]) -> str:
     folded = {column.casefold(): column for column in reversed(columns)}
     near = [hit for want in wanted for hit in difflib.get_close_matches(want.casefold(), list(folded), n=3, cutoff=0.6)]
     names = list(dict.fromkeys(folded[hit] for hit in near))[:4]
-    return (
-        f"; near misses: {_listed(names)}" if names else f"; the log has {_listed(list(columns)[:12])}{' ...' if len(columns) > 12 else ''}"
-    )
+    if names:
+        return f"; near misses: {_listed(names)}"
+    return f"; the log has {_listed(columns[:_SHOWN])}{' ...' if len(columns) > _SHOWN else ''}"
 
 
 def _must(wanted: Sequence[str], columns: Sequence[str], what: tuple[str, str], problems: list[BadInput]) -> str:

@@ -72,22 +72,23 @@ class Watch:
             raise problems[0] if len(problems) == 1 else SeveralBadInputs(problems)
 
     def _time(self, part: LogPart) -> None:
+        if not np.isfinite(part.time).all():
+            at = int(np.argmin(np.isfinite(part.time)))
+            raise BadInput(self._log.place(int(part.lines[at])), "time is blank or not a number")
         stamps = np.concatenate([[self._last[0]], part.stamps]) if self._samples else part.stamps
         time = np.concatenate([[self._last[1]], part.time]) if self._samples else part.time
         steps = np.diff(time)
         lines = part.lines if self._samples else part.lines[1:]
-        wrong = ~(steps > 0)
-        if wrong.any():
-            at = int(np.argmax(wrong))
+        if not (steps > 0).all():
+            at = int(np.argmin(steps > 0))
             self._refuse_step(self._log.place(int(lines[at])), float(stamps[at]), float(stamps[at + 1]))
         if not self._typical and len(steps):
             self._typical = float(np.median(steps[:TYPICAL_FROM]))
-        for at in np.flatnonzero(steps > GAP_STEPS * self._typical):
+        for step in np.flatnonzero(steps > GAP_STEPS * self._typical):
+            at = int(step)
             self._gap(self._log.place(int(lines[at])), float(time[at]), float(steps[at]))
 
     def _refuse_step(self, place: str, before: float, after: float) -> None:
-        if not np.isfinite(after):
-            raise BadInput(place, f"time is blank or not a number; expected a stamp after {before:.15g}")
         word = "stands still" if after == before else "runs backwards"
         raise BadInput(place, f"time {word}: {after:.15g} after {before:.15g}")
 
