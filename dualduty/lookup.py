@@ -66,6 +66,10 @@ def _table(array: Array, axes: int, shape: tuple[int, int]) -> Array:
     return full(whole, whole.shape[:axes] + shape)
 
 
+def _cases_of(points: Array) -> int:
+    return 1 if points.ndim == 1 else int(points.shape[2])
+
+
 def between(low: float | Array, wanted: Array, high: float | Array) -> Array:
     """`wanted` within `low`..`high`; the same as clip, at a third of its cost per call."""
     return np.minimum(np.maximum(wanted, low), high)
@@ -101,7 +105,7 @@ class Curve:
 
     def _tables(self, corners: int, cases: int) -> tuple[Array, Array]:
         own = (1, 1) if self.values.ndim == 1 else self.values.shape[1:]
-        shape = (max(corners, own[0]), max(cases, own[1]))
+        shape = (max(corners, own[0]), max(cases, own[1], _cases_of(self.points)))
         return _table(self.points, 1, shape), _table(self.values, 1, shape)
 
 
@@ -123,7 +127,8 @@ class Surface:
     def __call__(self, x: Array, y: Array) -> Array:
         """Value of the surface at `x`, `y`, both (corner, time, case) arrays in the units of the axes."""
         own = (1, 1) if self.values.ndim == 2 else self.values.shape[2:]  # noqa: PLR2004 - axes of the table
-        shape = (max(x.shape[0], y.shape[0], own[0]), max(x.shape[2], y.shape[2], own[1]))
+        cases = max(x.shape[2], y.shape[2], own[1], _cases_of(self.x_points), _cases_of(self.y_points))
+        shape = (max(x.shape[0], y.shape[0], own[0]), cases)
         tables = self._spread.get(shape)
         if tables is None:
             tables = (_table(self.x_points, 1, shape), _table(self.y_points, 1, shape), _table(self.values, 2, shape))

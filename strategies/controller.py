@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from itertools import pairwise
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.calibration.bind import bind
 from dualduty.calibration.model import Calibration, LayerPlan
-from dualduty.contract import Chunk, Duty, Force, State, wrong_shape
+from dualduty.contract import Chunk, Duty, Force, State, misfit, wrong_shape
 from dualduty.controller import ControllerOutput
 from dualduty.discovery import Found, PlugIns, raised
 from dualduty.errors import BadInput
@@ -27,6 +27,7 @@ from strategies.layer import LayerSettings, Mapping, Stack, join_forces
 from strategies.supervisor import Supervisor
 
 Array = NDArray[np.float64]
+_FLOAT: Final = np.dtype(np.float64)
 
 
 class StrategyMemory:
@@ -133,7 +134,6 @@ class Strategy:
         for found, plug_in in zip(self._suppliers, bound.suppliers, strict=True):
             self._supply(found, plug_in, now, memory.open(found.name, bound.key), (quantities, states, strengths))
         stack = self._lay_all(bound, now, memory)
-        self._refuse_non_finite(stack)
         tree = memory.open("supervisor", bound.key)
         duty, flags = bound.supervisor.run(stack.duty, valid, self.used, tree)
         tree.end()
@@ -149,6 +149,9 @@ class Strategy:
         return bound
 
     def _bind(self, key: bytes, modes: list[int]) -> _Bound:
+        unknown = [mode for mode in modes if not 0 <= mode < len(self.modes)]
+        if unknown:
+            raise BadInput("drive mode", f"expected an index of {', '.join(self.modes)}, got {unknown[0]}")
         rows = (self.candidate_of_case, modes)
         each = self.calibrations
         suppliers: list[Any] = [
@@ -174,11 +177,13 @@ class Strategy:
         result = _called(found, plug_in, now, tree)
         quantities, states, strengths = into
         size: tuple[int, int] = now.specific_force_z.shape[1:]
+        if not isinstance(result, dict) or len(result) != len(found.gives):
+            raise BadInput(_where(found), misfit(found.gives, result, *size))
         for given in found.gives:
-            name, value = given.name, result[given.name]
+            name, value = given.name, result.get(given.name)
             if given.is_state:
                 if not isinstance(value, State):
-                    raise BadInput(_where(found), f"gives state {name!r} as {type(value).__name__}; expected State(active, strength)")
+                    raise BadInput(_where(found), misfit(found.gives, result, *size))
                 states[name] = _shaped(found, name, value.active, (given.corners,), size)
                 strengths[name] = value.active if value.strength is None else _shaped(found, name, value.strength, (given.corners,), size)
             else:
@@ -188,6 +193,7 @@ class Strategy:
     def _lay_all(self, bound: _Bound, now: Chunk, memory: StrategyMemory) -> Stack:
         ticks = now.specific_force_z.shape[1]
         stack = Stack.empty(ticks, self.cases)
+        asked: list[tuple[Found, Duty | Force]] = []
         mapping = None
         if self.uses_force:
             mapping = Mapping(self._maps, {side: getattr(now, f"reference_speed_{side}") for side in SIDES})
@@ -200,6 +206,9 @@ class Strategy:
                 for found, law in zip(self._laws[index], laws, strict=True)
             ]
             stack.lay(index, plan.act, share, demands[0] if len(demands) == 1 else join_forces(demands, plan.join), mapping)
+            asked += zip(self._laws[index], demands, strict=True)
+        if not all(np.isfinite(duty).all() for duty in stack.duty.values()):
+            raise self._not_a_number(now, asked)
         return stack
 
     def _demand(self, found: Found, law: Any, now: Chunk, tree: Memory) -> Any:
@@ -213,14 +222,16 @@ class Strategy:
                 _shaped(found, side, wanted, (1, 4), size)
         return demand
 
-    def _refuse_non_finite(self, stack: Stack) -> None:
-        for side in SIDES:
-            if not np.isfinite(stack.duty[side]).all():
-                corner, tick, case = (int(index) for index in np.argwhere(~np.isfinite(stack.duty[side]))[0])
-                layer = self.layers[int(stack.layer[side][corner, tick, case])]
-                raise BadInput(
-                    f'layer "{layer}"', f"asked for a {side} duty that is not a number (corner {corner}, tick {tick}, case {case})"
-                )
+    def _not_a_number(self, now: Chunk, asked: list[tuple[Found, Duty | Force]]) -> BadInput:
+        """Names the first plug-in, in running order, of which something is not a number."""
+        gave = [(found, given.name, getattr(now, given.name)) for found in self._suppliers for given in found.gives]
+        given_arrays = [(found, name, value.active if isinstance(value, State) else value) for found, name, value in gave]
+        wanted = [(found, f"{side} {type(demand).__name__.lower()}", getattr(demand, side)) for found, demand in asked for side in SIDES]
+        for found, name, array in (*given_arrays, *wanted):
+            if array is not None and not np.isfinite(array).all():
+                corner, tick, case = (int(index) for index in np.argwhere(~np.isfinite(array))[0])
+                return BadInput(_where(found), f"{name} is not a number (corner {corner}, tick {tick} of the chunk, case {case})")
+        return BadInput("strategy", "the duty of the layers together is not a number")
 
 
 def _where(found: Found) -> str:
@@ -241,10 +252,11 @@ def _called(found: Found, plug_in: Any, now: Chunk, tree: Memory) -> Any:
 
 
 def _shaped(found: Found, name: str, array: Any, corners: tuple[int, ...], size: tuple[int, int]) -> Array:
-    """`array` when its shape is (one of corners, time, case); BadInput otherwise."""
+    """`array`, closed to writing, when it is float64 (one of corners, time, case); BadInput otherwise."""
     shape: tuple[int, ...] = getattr(array, "shape", ())
-    if not shape or shape[1:] != size or shape[0] not in corners:
+    if not shape or shape[1:] != size or shape[0] not in corners or array.dtype != _FLOAT:
         raise BadInput(_where(found), wrong_shape(name, array, corners, *size))
+    array.flags.writeable = False  # what later plug-ins read, none of them may change
     return array  # type: ignore[no-any-return]
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.kernels import IN2, IN3, OUT3, inline, kernel
+from dualduty.lookup import full
 from dualduty.memory import Memory
 from dualduty.parameters import param
 from dualduty.signals import CONTROLLER_LAYOUT
@@ -20,10 +21,12 @@ _LIVELY: Final = ("shaft_travel", "specific_force_x", "specific_force_y", "speci
 
 @inline
 def _note_raw(raw: float, state: Array, row: int, case: int) -> None:
-    """Count the ticks for which a channel has not changed by a bit."""
-    state[4, row, case] = state[4, row, case] + 1.0 if raw == state[3, row, case] else 0.0
-    if not np.isnan(raw):
+    """Count the ticks for which a channel has not changed by a bit; a gap is no movement."""
+    if np.isnan(raw) or raw == state[3, row, case]:
+        state[4, row, case] += 1.0
+    else:
         state[3, row, case] = raw
+        state[4, row, case] = 0.0
 
 
 @inline
@@ -102,7 +105,7 @@ class Intake:
         rows, table = node.derived(lambda: (_row_table(memory.dt), self._table(cases, memory.dt)))
         state = np.zeros((5, count, cases)) if node.state is None else node.state.copy()
         clean, valid = np.empty(sensed.shape), np.empty(sensed.shape)
-        _intake_kernel(sensed, rows, table, state, clean, valid)
+        _intake_kernel(full(sensed, sensed.shape), rows, table, state, clean, valid)
         node.state = state
         return clean, valid
 

@@ -23,7 +23,7 @@ def _schmitt_trigger_kernel(x: Array, table: Array, state: Array, out: Array) ->
                 waited = state[1, corner, case] + 1.0 if wish else 0.0
                 needed = table[3, corner, case] if active else table[2, corner, case]
                 stayed = state[2, corner, case] + 1.0
-                if wish and waited > needed and (not active or stayed > table[4, corner, case]):
+                if wish and waited > needed and (not active or stayed >= table[4, corner, case]):
                     active = not active
                     waited = 0.0
                     stayed = 0.0

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
-from dualduty.blocks import schmitt_trigger, slew_limit
+from dualduty.blocks import keep_while, schmitt_trigger, slew_limit
 from dualduty.contract import Chunk, Duty, Memory
 from dualduty.parameters import param
+
+_BLEND_RATE: Final = 20.0  # 1/s: the rebound changes over 50 ms, no step into the shaft
 
 
 @dataclass(frozen=True)
@@ -26,7 +29,8 @@ class LandingOverride:
 
     def run(self, now: Chunk, memory: Memory) -> Duty:
         """Duty of both sides."""
-        settling = schmitt_trigger(now.landing.active, 0.5, 0.5, memory("stage"), on_delay=self.settling_after, off_delay=0.5)
-        blend = slew_limit(settling, 20.0, 20.0, memory("blend"))
+        settling = schmitt_trigger(now.landing.active, 0.5, 0.5, memory("stage"), on_delay=self.settling_after)
+        kept = keep_while(settling, 1.0 - now.landing.active, memory("kept"))  # the demand stands while the layer fades out
+        blend = slew_limit(kept, _BLEND_RATE, _BLEND_RATE, memory("blend"))
         rebound = self.touchdown_rebound + blend * (self.settling_rebound - self.touchdown_rebound)
         return Duty(compression=np.zeros_like(blend) + self.compression, rebound=rebound)
