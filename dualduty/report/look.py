@@ -22,9 +22,9 @@ from dualduty.signals import SIGNALS
 from dualduty.units import unit
 
 DPI: Final = 110
-WIDE: Final = 12.6  # inches: 1386 pixels, a laptop page in one piece
 INK: Final = "#1d232b"
 SOFT_INK: Final = "#5a636e"
+WIDE: Final = 12.6  # inches: 1386 pixels, a laptop page in one piece
 GRID: Final = "#e3e6ea"
 PAPER: Final = "#ffffff"
 FAINT: Final = "#f3f4f6"
@@ -48,16 +48,6 @@ LAYER_COLOURS: Final = (
 STATE_COLOURS: Final = ("#2f5d8a", "#b9822a", "#6d2f5b", "#3f8f83", "#a8432a", "#48552f", "#7a6fb0", "#8c4a63")
 FLAG_COLOURS: Final = {"limit": "#7d9cc9", "slew": "#b79fd8", "fault": "#c8102e", "map clamp": "#3f2370", "trim": "#cfdac8"}
 
-# verdict -> symbol, words, fill, text colour; in grey: worse darkest, better mid, the rest near white
-VERDICTS: Final[dict[str, tuple[str, str, str, str]]] = {
-    "better": ("✓", "better", "#8fc3dc", INK),
-    "worse": ("✗", "worse", "#a33a17", "#ffffff"),
-    "changed": ("↕", "changed, neither good nor bad", "#d9d0e8", INK),
-    "same": ("=", "same within the noise band", "#f3f4f6", SOFT_INK),
-    "identical": ("·", "identical", "#ffffff", SOFT_INK),
-    "can't tell": ("?", "can't tell yet", "#f6e7b4", INK),
-    "not comparable": ("\N{EN DASH}", "not comparable", "#ffffff", SOFT_INK),
-}
 MARK_COLOURS: Final = {"found": CANDIDATE, "missed": "#a33a17", "false": "#e2a72c"}
 
 
@@ -70,9 +60,7 @@ def new_figure(width: float, height: float) -> Figure:
 
 def dress(axes: Axes, title: str = "", said: str = "") -> Axes:
     """Our panel: title top left in plain words with the unit, faint grid, no box."""
-    if title:
-        label = f"{title}  [{said}]" if said and said != "1" else title
-        axes.set_title(plain(label), loc="left", fontsize=PANEL_SIZE, color=INK, pad=4.0, y=1.0)  # a given y saves a search for room
+    say_panel(axes, title, said)
     axes.tick_params(labelsize=TICK_SIZE, colors=SOFT_INK, labelcolor=INK, length=0.0, pad=3.0)
     for edge, spine in axes.spines.items():
         spine.set_visible(edge in ("left", "bottom"))
@@ -83,6 +71,13 @@ def dress(axes: Axes, title: str = "", said: str = "") -> Axes:
     axes.xaxis.set_label_coords(0.5, -0.2)  # given places: finding them costs a quarter of the drawing
     axes.yaxis.set_label_coords(-0.1, 0.5)
     return axes
+
+
+def say_panel(axes: Axes, title: str, said: str = "") -> None:
+    """Title of a panel with its unit."""
+    if title:
+        label = f"{title}  [{said}]" if said and said != "1" else title
+        axes.set_title(plain(label), loc="left", fontsize=PANEL_SIZE, color=INK, pad=4.0, y=1.0)  # a given y saves a search for room
 
 
 def say_under(axes: Axes, words: str) -> None:

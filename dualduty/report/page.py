@@ -12,8 +12,9 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from dualduty.files import write_text
-from dualduty.report import look, words
+from dualduty.report import words
 from dualduty.report.page_content import LogPart, PageContent, Picture, Row
+from dualduty.report.verdict import VERDICTS
 
 TEMPLATES: Final = Path(__file__).resolve().parent / "templates"
 VERDICT_CLASSES: Final = {
@@ -42,7 +43,7 @@ def page_text(content: PageContent) -> str:
         crossed=any(gate.passed is False for gate in content.gates),
         driver=_driver(content.log),
         detections=_detections(content),
-        verdicts={name: values[0] for name, values in look.VERDICTS.items()},
+        verdicts={name: values[0] for name, values in VERDICTS.items()},
     )  # fmt: skip
 
 
@@ -78,7 +79,7 @@ def _score(row: Row, modes: Sequence[str]) -> Mapping[str, Any]:
         "unit": words.say_unit(str(row.get("unit", ""))),
         "baseline": words.say_number(row.get("baseline")), "candidate": words.say_number(row.get("candidate")),
         "change": words.say_change(row.get("change_pct")), "band": _band(row.get("band")), "verdict": verdict, "remark": words.remark(row),
-        "symbol": look.VERDICTS[verdict][0] if verdict in look.VERDICTS else "", "kind": VERDICT_CLASSES.get(verdict, "apart") + changed,
+        "symbol": VERDICTS[verdict][0] if verdict in VERDICTS else "", "kind": VERDICT_CLASSES.get(verdict, "apart") + changed,
         "mode_class": f"mode-{modes.index(mode)}" if mode in modes else "",
     }  # fmt: skip
 

@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from dualduty.report import look, words
+from dualduty.report.verdict import VERDICTS
 from dualduty.report.words import Row
 
 ROW: Final = 0.285  # inches
@@ -20,7 +21,7 @@ HEAD: Final = 0.70  # and a line for each line of the section names
 LINE: Final = 0.155
 FOOT: Final = 0.42
 LETTER: Final = 0.088  # inches: a wide one at the size of the section names
-DOT: Final = look.VERDICTS["identical"][0]
+DOT: Final = VERDICTS["identical"][0]
 UNKNOWN: Final = (" ", "unknown", look.PAPER, look.SOFT_INK)
 
 
@@ -40,9 +41,9 @@ def draw_scores(rows: Sequence[Row], mode: str | None = None) -> Figure:
     axes = _board(figure, height, len(sections), len(measures))
     _names(axes, heads, measures)
     _cells(axes, chosen, sections, measures)
-    seen = [verdict for verdict in look.VERDICTS if any(row.get("verdict") == verdict for row in chosen)]
-    handles = [look.patch(look.VERDICTS[verdict][2]) for verdict in seen]
-    labels = [f"{look.VERDICTS[verdict][0]}  {look.VERDICTS[verdict][1]}" for verdict in seen]
+    seen = [verdict for verdict in VERDICTS if any(row.get("verdict") == verdict for row in chosen)]
+    handles = [look.patch(VERDICTS[verdict][2]) for verdict in seen]
+    labels = [f"{VERDICTS[verdict][0]}  {VERDICTS[verdict][1]}" for verdict in seen]
     if any(row.get("verdict") == "worse" for row in chosen):
         handles.append(Rectangle((0, 0), 1, 1, facecolor=look.PAPER, edgecolor=look.INK, linewidth=2.2))
         labels.append("worst of all")
@@ -100,7 +101,7 @@ def _cells(axes: Axes, rows: Sequence[Row], sections: Sequence[str], measures: S
     for row in rows:
         column = sections.index(_column(row, several))
         line = measures.index(_line(row))
-        symbol, _, fill, ink = look.VERDICTS.get(str(row.get("verdict")), UNKNOWN)
+        symbol, _, fill, ink = VERDICTS.get(str(row.get("verdict")), UNKNOWN)
         boxes.append(Rectangle((column + 0.015, line + 0.04), 0.97, 0.92))
         fills.append(fill)
         loud = "bold" if row.get("verdict") in ("worse", "better") else "normal"

@@ -8,12 +8,14 @@ from typing import Any, Final
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.ticker import FixedLocator, MaxNLocator, NullFormatter
+from matplotlib.ticker import MaxNLocator
+from matplotlib.transforms import ScaledTranslation
 from numpy.typing import NDArray
 
-from dualduty.report import look
+from dualduty.report import look, words
 from dualduty.report.gather import Curve, Gathered
 
 TOP: Final = 0.60  # inches for title and line beneath
@@ -41,7 +43,8 @@ class Sheet:
     bands: Sequence[Band]
     span: tuple[float, float]
     legend_rows: int = 1
-    panels: list[Axes] = field(default_factory=list)
+    panels: list[tuple[Axes, Band]] = field(default_factory=list)
+    rows: dict[Axes, tuple[Sequence[float], Sequence[str], float]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.height = (
@@ -58,24 +61,45 @@ class Sheet:
         down = TOP + sum(b.height + b.above + 0.2 * b.numbered for b in self.bands[:band]) + its.above + its.height
         width = (1.0 - LEFT - RIGHT - MIDDLE * (its.columns - 1)) / its.columns
         place = (LEFT + column * (width + MIDDLE), 1.0 - down / self.height, width, its.height / self.height)
-        axes = look.dress(self.figure.add_axes(place), title, said)
-        self._time_axis(axes, its)
-        self.panels.append(axes)
+        axes = self.figure.add_axes(place)
+        axes.set_axis_off()
+        axes.set_xlim(*self.span)
+        look.say_panel(axes, title, said)
+        self.panels.append((axes, its))
         return axes
 
-    def _time_axis(self, axes: Axes, band: Band) -> None:
-        places = self.places[band.columns]
-        axes.set_xlim(*self.span)
-        axes.yaxis.set_major_locator(MaxNLocator(3, steps=[1, 2, 2.5, 5, 10]))
-        if not band.numbered:
-            axes.xaxis.set_visible(False)
-            axes.vlines(places, 0.0, 1.0, transform=axes.get_xaxis_transform(), color=look.GRID, linewidth=0.7, zorder=0.5)
-            return
-        axes.xaxis.set_major_locator(FixedLocator(list(places)))
-        axes.xaxis.set_minor_formatter(NullFormatter())
+    def mark_rows(self, axes: Axes, places: Sequence[float], labels: Sequence[str], size: float = look.TICK_SIZE) -> None:
+        """Give a panel its own labels on the left in place of numbers."""
+        self.rows[axes] = (places, labels, size)
+
+    def finish(self) -> Figure:
+        """Grid, numbers and labels of all panels. Drawn by hand: the library's tick objects cost as much as all the rest."""
+        for axes, band in self.panels:
+            low, high = axes.get_ylim()
+            if axes not in self.rows:
+                inner = [place for place in MaxNLocator(3, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high) if low <= place <= high]
+                self.rows[axes] = (inner, [words.say_number(place) for place in inner], look.TICK_SIZE)
+            places, labels, size = self.rows[axes]
+            _grid(axes, self.places[band.columns], places)
+            for place, label in zip(places, labels, strict=True):
+                self._say(axes, (0.0, place), label, size)
+            if band.numbered:
+                self._numbers(axes, band)
+        return self.figure
+
+    def _numbers(self, axes: Axes, band: Band) -> None:
         scale = 60.0 if self.words.endswith("[min]") else 1.0
-        axes.set_xticklabels([f"{place / scale:g}" for place in places])
+        for place in self.places[band.columns]:
+            self._say(axes, (place, 0.0), f"{place / scale:g}", look.TICK_SIZE, under=True)
         look.say_under(axes, self.words)
+
+    def _say(self, axes: Axes, place: tuple[float, float], label: str, size: float, *, under: bool = False) -> None:
+        """A label left of a height, or beneath a time."""
+        along, off = (axes.get_xaxis_transform(), (0.0, -4.0)) if under else (axes.get_yaxis_transform(), (-3.0, 0.0))
+        moved = along + ScaledTranslation(off[0] / 72.0, off[1] / 72.0, self.figure.dpi_scale_trans)  # 72 points to the inch
+        across, up = ("center", "top") if under else ("right", "center_baseline")
+        if label:
+            axes.text(*place, look.plain(label), transform=moved, fontsize=size, color=look.INK, ha=across, va=up)
 
     def title(self, what: str, candidate: Gathered, baseline: Gathered | None) -> None:
         """Say what is drawn, of whom, and how far it may be trusted."""
@@ -83,6 +107,14 @@ class Sheet:
         look.say_title(
             self.figure, f"{what}: {look.shorten(candidate.label, 70)}", "; ".join(part for part in [*told, _source(candidate)] if part)
         )
+
+
+def _grid(axes: Axes, times: NDArray[np.float64], heights: Sequence[float]) -> None:
+    (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
+    lines = [[(time, low), (time, high)] for time in times] + [[(left, height), (right, height)] for height in heights]
+    axes.add_collection(LineCollection(lines, colors=look.GRID, linewidths=0.7, zorder=0.5), autolim=False)
+    frame = [[(left, high), (left, low)], [(left, low), (right, low)]]
+    axes.add_collection(LineCollection(frame, colors=look.SOFT_INK, linewidths=0.8, zorder=2.5, clip_on=False), autolim=False)
 
 
 def _source(case: Gathered) -> str:
@@ -112,7 +144,7 @@ def draw_pair(axes: Axes, curves: Sequence[Curve | None], row: int, sign: float 
 def say_missing(axes: Axes, told: str = "not recorded") -> Axes:
     """An empty panel says that it is empty."""
     axes.text(0.5, 0.5, told, transform=axes.transAxes, ha="center", va="center", fontsize=look.PANEL_SIZE, color=look.SOFT_INK)
-    axes.set_yticks([])
+    axes.set_ylim(0.0, 1.0)
     return axes
 
 

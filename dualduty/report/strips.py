@@ -44,15 +44,18 @@ class Lanes:
         self.labels.append(label)
         self.rows.append(np.concatenate([gap, body, *line, gap]))
 
+    @property
+    def middles(self) -> list[float]:
+        """Heights of the lanes' middles."""
+        return [index + 0.5 for index in range(len(self.labels))]
+
     def draw(self, axes: Axes) -> None:
         """Put the lanes on the axes as a single image."""
         count = len(self.labels)
         axes.set_ylim(max(count, 1), 0)
-        axes.set_yticks(np.arange(count) + 0.5, [look.plain(label) for label in self.labels], fontsize=look.SMALL_SIZE)
         if count and self.edges.size > 1:
             extent = (float(self.edges[0]), float(self.edges[-1]), float(count), 0.0)
             axes.imshow(np.concatenate(self.rows), extent=extent, aspect="auto", interpolation="nearest", zorder=2)
-        axes.tick_params(axis="y", length=0)
 
 
 def colour_table(colours: Sequence[str]) -> Colours:

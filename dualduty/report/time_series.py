@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from dualduty.report import look, strips
+from dualduty.report import look, strips, words
 from dualduty.report.gather import Gathered, gather
 from dualduty.report.sheet import STOPS_FILL, Band, Sheet, draw_pair, line_legend, say_missing
 from dualduty.signals import CORNER_LABELS, SIDES
@@ -58,7 +58,7 @@ def draw_overview(candidate: Gathered, baseline: Gathered | None = None, car: En
     _states_panel(sheet, 4, lanes, pair)
     sheet.title("Motion", *pair)
     look.legend_below(sheet.figure, *line_legend(*pair, stops=car is not None and "travel" in candidate.curves))
-    return sheet.figure
+    return sheet.finish()
 
 
 def draw_duties(candidate: Gathered, baseline: Gathered | None = None) -> Figure:
@@ -69,13 +69,12 @@ def draw_duties(candidate: Gathered, baseline: Gathered | None = None) -> Figure
     handles, labels = _duty_legend(candidate, baseline, names)
     sheet = Sheet(bands, candidate.span, legend_rows=-(-len(labels) // 8))
     for corner in range(len(CORNER_LABELS)):
-        row, column = 2 * (corner // 2), corner % 2
-        _duty_panel(sheet.panel(row, column, f"{CORNER_LABELS[corner]}: compression duty up, rebound down", "%"), corner, pair)
-        _layer_panel(sheet.panel(row + 1, column, _layer_title(candidate) if column == 0 else ""), corner, names, pair)
+        _duty_panel(sheet, corner, pair)
+        _layer_panel(sheet, corner, names, pair)
     _states_panel(sheet, 4, lanes, pair)
     sheet.title("Duties and deciding layers", *pair)
     look.legend_below(sheet.figure, handles, labels)
-    return sheet.figure
+    return sheet.finish()
 
 
 def _states_band(lanes: strips.Lanes) -> Band:
@@ -88,8 +87,10 @@ def _states_panel(sheet: Sheet, band: int, lanes: strips.Lanes, pair: Pair) -> A
     under = "; line beneath: baseline, where it differs" if baseline else ""
     axes = sheet.panel(band, 0, told + under if lanes.labels else "states")
     if not lanes.labels:
+        sheet.mark_rows(axes, [], [])
         return say_missing(axes, "no states published")
     lanes.draw(axes)
+    sheet.mark_rows(axes, lanes.middles, lanes.labels, look.SMALL_SIZE)
     if lanes.labels[0] == strips.MODE_LANE:
         names = {place: (name, strips.MODE_COLOURS[place % len(strips.MODE_COLOURS)]) for place, name in enumerate(candidate.modes)}
         strips.write_names(axes, candidate.mode.values[0], lanes.edges, 0.5, names)
@@ -131,8 +132,9 @@ def _end_stops(axes: Axes, contact: float, stroke: float) -> None:
     axes.set_ylim(min(low, -0.06 * stroke), max(high, 1.06 * stroke))
 
 
-def _duty_panel(axes: Axes, corner: int, pair: Pair) -> Axes:
+def _duty_panel(sheet: Sheet, corner: int, pair: Pair) -> None:
     """Compression upward and rebound downward from the middle: both commands of a damper in one look."""
+    axes = sheet.panel(2 * (corner // 2), corner % 2, f"{CORNER_LABELS[corner]}: compression duty up, rebound down", "%")
     for side, sign in zip(SIDES, (1.0, -1.0), strict=True):
         curves = [case.duty.get(side) if case else None for case in pair]
         draw_pair(axes, curves, corner, sign)
@@ -141,28 +143,29 @@ def _duty_panel(axes: Axes, corner: int, pair: Pair) -> Axes:
             axes.fill_between(curve.time, 0.0, sign * curve.values[corner], color=look.CANDIDATE, alpha=0.10, linewidth=0)
     axes.axhline(0.0, color=look.SOFT_INK, linewidth=0.7)
     axes.set_ylim(-105, 105)
-    axes.set_yticks([-100, -50, 0, 50, 100], ["100", "50", "0", "50", "100"] if corner % 2 == 0 else [""] * 5)
-    return axes
+    sheet.mark_rows(axes, [-100, -50, 0, 50, 100], ["100", "50", "0", "50", "100"])
 
 
 def _layer_title(case: Gathered) -> str:
-    return f"deciding layer (topmost in {case.cell * 1e3:.3g} ms), flags"
+    cell = words.say(case.cell, "s") if case.cell >= 1.0 else words.say(case.cell * 1e3, "ms")
+    return f"deciding layer (topmost in {cell}), flags"
 
 
-def _layer_panel(axes: Axes, corner: int, names: Sequence[str], pair: Pair) -> Axes:
+def _layer_panel(sheet: Sheet, corner: int, names: Sequence[str], pair: Pair) -> None:
     candidate, baseline = pair
+    left = corner % 2 == 0  # the right side repeats the lanes of the left
+    axes = sheet.panel(2 * (corner // 2) + 1, corner % 2, _layer_title(candidate) if left else "")
     lanes = strips.Lanes(candidate.mode.edges)
     numbers = {own: _number(names.index(name)) for own, name in enumerate(candidate.layers) if own > 0}
     for lane, side in enumerate(side for side in SIDES if side in candidate.layer):
         cells = strips.layer_cells(candidate, side, names, lanes.edges)[corner : corner + 1]
         beneath = strips.layer_cells(baseline, side, names, lanes.edges)[corner] if baseline and side in baseline.layer else None
-        lanes.add(side if corner % 2 == 0 else "", cells, beneath)
+        lanes.add(side if left else "", cells, beneath)
         strips.write_names(axes, candidate.layer[side].values[corner], lanes.edges, lane + (0.36 if baseline else 0.5), numbers)
     if candidate.flags:
-        lanes.add("flags" if corner % 2 == 0 else "", strips.flag_cells(candidate, corner, lanes.edges))
+        lanes.add("flags" if left else "", strips.flag_cells(candidate, corner, lanes.edges))
     lanes.draw(axes)
-    axes.grid(visible=False, axis="y")
-    return axes
+    sheet.mark_rows(axes, lanes.middles, lanes.labels, look.SMALL_SIZE)
 
 
 def _number(place: int) -> tuple[str, str]:

@@ -19,7 +19,7 @@ def row(**more: Any) -> dict[str, Any]:
 def card() -> list[dict[str, Any]]:
     """Seven sections by eighteen measures by three modes."""
     verdicts = ("same", "same", "better", "identical", "worse", "same", "can't tell", "not comparable", "changed")
-    rows = []
+    rows: list[dict[str, Any]] = []
     for section in SECTIONS:
         for mode in MODES:
             for measure, unit in MEASURES:

@@ -9,6 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 from matplotlib.collections import PatchCollection
+from matplotlib.lines import Line2D
+from numpy.typing import NDArray
 from PIL import Image
 
 from dualduty.errors import BadInput
@@ -25,20 +27,24 @@ def curve(side: str, axle: str = "front axle", more: float = 0.0) -> DutyCurve:
     return DutyCurve(axle, side, SPEED, before, SPEED, before + more)
 
 
+def drawn(line: Line2D, axis: str) -> NDArray[np.float64]:
+    return np.asarray(line.get_xdata() if axis == "x" else line.get_ydata(), dtype=float)
+
+
 def test_duty_curves_are_in_said_units_and_unchanged_ones_say_so() -> None:
     figure = draw_duty_map([curve("compression"), curve("rebound", more=0.1)], "dash")
     titles = [axes.get_title(loc="left") for axes in figure.axes]
     assert titles == ["front axle compression (unchanged) [%]", "front axle rebound [%]"]
     after, before = figure.axes[1].get_lines()
-    np.testing.assert_allclose(after.get_xdata()[:3], [0.0, 36.0, 72.0])
-    np.testing.assert_allclose(after.get_ydata()[:3], [30.0, 40.0, 50.0])
-    np.testing.assert_allclose(before.get_ydata()[:3], [20.0, 30.0, 40.0])
+    np.testing.assert_allclose(drawn(after, "x")[:3], [0.0, 36.0, 72.0])
+    np.testing.assert_allclose(drawn(after, "y")[:3], [30.0, 40.0, 50.0])
+    np.testing.assert_allclose(drawn(before, "y")[:3], [20.0, 30.0, 40.0])
 
 
 def test_a_new_curve_has_no_before_and_no_curves_no_panels() -> None:
     none = np.empty(0)
     figure = draw_duty_map([DutyCurve("rear axle", "rebound", none, none, SPEED, np.array([0.1, 0.2, 0.3]))])
-    assert figure.axes[0].get_lines()[1].get_xdata().size == 0
+    assert drawn(figure.axes[0].get_lines()[1], "x").size == 0
     png_bytes(figure)
     assert not draw_duty_map([]).axes
 

@@ -32,19 +32,23 @@ class Reader(HTMLParser):
         assert self.open == []
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Keep a tag, and what it points at."""
         self.tags.append((tag, dict(attrs)))
         self.links += [value or "" for name, value in attrs if name in ("src", "href", "srcset", "action", "data")]
         if tag not in VOID:
             self.open.append(tag)
 
     def handle_endtag(self, tag: str) -> None:
+        """The last one opened is the one to close."""
         assert self.open.pop() == tag
 
     def handle_data(self, data: str) -> None:
+        """Keep what is to be read."""
         self.words.append(data)
 
     @property
     def said(self) -> str:
+        """All that is to be read, in one line."""
         return " ".join(" ".join(self.words).split())
 
 
@@ -58,9 +62,12 @@ def full(picture: Picture) -> PageContent:
     return PageContent(
         title="Softer rebound", baseline="as driven", candidate="softer", stamp="simulated; plant not compared with a vehicle",
         gates=(Gate("no hit on metal", False, "2 on whoops"), Gate("duty limits", True, "kept"), Gate("repeat", None, "one seed")),
-        changes=(ParameterChange("layers[2].gain", 0.6, 0.45, "1", "dash", "duty at full speed"),), scores=made_up.card(),
-        score_pictures=(picture,), pictures=(picture, picture), log=LogPart("run_07.csv", "dash of May", (("length", "412 s"),), made_up.card()[:9]),
-        detectors=DetectorCheck(made_up.DETECTIONS, picture), exported=(ExportedTable("table.csv", (("digest", "9f3a"),), ("row 3 clamped",)),),
+        changes=(ParameterChange("layers[2].gain", 0.6, 0.45, "1", "dash", "duty at full speed"),),
+        scores=made_up.card(),
+        score_pictures=(picture,), pictures=(picture, picture),
+        log=LogPart("run_07.csv", "dash of May", (("length", "412 s"),), made_up.card()[:9]),
+        detectors=DetectorCheck(made_up.DETECTIONS, picture),
+        exported=(ExportedTable("table.csv", (("digest", "9f3a"),), ("row 3 clamped",)),),
         provenance=(("strategy", "sha256:3f9a"), ("seeds", "1, 2")),
     )  # fmt: skip
 
@@ -69,8 +76,8 @@ def test_a_full_page_parses_and_says_everything(full: PageContent) -> None:
     said = Reader(page_text(full)).said
     for wanted in (
         "simulated; plant not compared with a vehicle", "layers[2].gain", "0.45", "✗ crossed", "✓ kept", "? can't tell", "dash of May",
-        "Scores of a log belong to the calibration that drove it", "sha256:3f9a", "row 3 clamped", "378 cells compared", "measure number 17",
-        *CAUTIONS,
+        "Scores of a log belong to the calibration that drove it", "sha256:3f9a", "row 3 clamped", "378 cells compared",
+        "measure number 17", *CAUTIONS,
     ):  # fmt: skip
         assert wanted in said
 
@@ -141,7 +148,7 @@ def test_an_empty_page_says_what_is_missing() -> None:
 def test_latencies_are_summed_up_per_state(full: PageContent) -> None:
     said = Reader(page_text(full)).said
     assert "airborne 3 2 1 0 50 ms 60 ms" in said
-    assert "landing left 0 0 0 1 – –" in said
+    assert "landing left 0 0 0 1 \N{EN DASH} \N{EN DASH}" in said
 
 
 def test_same_content_same_bytes_and_nothing_left_behind(full: PageContent, tmp_path: Path) -> None:

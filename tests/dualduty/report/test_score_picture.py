@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from dualduty.report import look
 from dualduty.report.figure_file import png_bytes
 from dualduty.report.score_picture import draw_all_scores, draw_scores
+from dualduty.report.verdict import VERDICTS
 from tests.dualduty.report import made_up_rows as made_up
 
 
@@ -40,12 +42,12 @@ def test_cells_stand_in_their_row_and_column_with_symbol_and_change() -> None:
 
 def test_verdicts_differ_in_colour_in_grey_and_in_symbol() -> None:
     shades = {}
-    for name, (_, _, fill, _) in look.VERDICTS.items():
+    for name, (_, _, fill, _) in VERDICTS.items():
         parts = [int(fill[place : place + 2], 16) for place in (1, 3, 5)]
         shades[name] = 0.299 * parts[0] + 0.587 * parts[1] + 0.114 * parts[2]  # luma weights, ITU-R BT.601, from memory
     assert shades["worse"] < shades["better"] - 60
     assert shades["better"] < shades["same"] - 40
-    assert len({values[0] for values in look.VERDICTS.values()}) == len(look.VERDICTS)
+    assert len({values[0] for values in VERDICTS.values()}) == len(VERDICTS)
 
 
 def test_the_worst_cell_is_framed() -> None:
@@ -60,8 +62,8 @@ def test_nothing_is_framed_when_nothing_got_worse() -> None:
 
 def test_fill_follows_the_verdict() -> None:
     figure = draw_scores([made_up.row(verdict="better"), made_up.row(section="berm")])
-    fills = [to_hex(colour) for colour in figure.axes[0].collections[0].get_facecolor()]
-    assert fills == [look.VERDICTS["better"][2], look.VERDICTS["worse"][2]]
+    fills = [to_hex(tuple(colour)) for colour in np.asarray(figure.axes[0].collections[0].get_facecolor())]
+    assert fills == [VERDICTS["better"][2], VERDICTS["worse"][2]]
 
 
 def test_rows_of_the_scorecard_with_labels_vehicles_and_nan_draw() -> None:
@@ -83,5 +85,5 @@ def test_odd_section_names_stay_inside_their_column(section: str) -> None:
     figure = draw_scores(rows)
     figure.canvas.draw()
     heads = [text.get_window_extent() for text in figure.axes[0].texts[:7]]
-    assert all(left.x1 <= right.x0 for left, right in zip(heads, heads[1:], strict=False))
+    assert all(left.x1 <= right.x0 for left, right in pairwise(heads))
     assert np.all([head.y1 <= figure.bbox.height for head in heads])

@@ -9,6 +9,9 @@ import numpy as np
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.text import Text
+from numpy.typing import NDArray
 
 from dualduty.report import look, strips
 from dualduty.report.figure_file import png_bytes
@@ -27,34 +30,38 @@ def panel(figure: Figure, start: str) -> Axes:
     return next(axes for axes in figure.axes if axes.get_title(loc="left").startswith(start))
 
 
+def heights(line: Line2D) -> NDArray[np.float64]:
+    return np.asarray(line.get_ydata(), dtype=float)
+
+
 def all_words(figure: Figure) -> str:
-    return " ".join(text.get_text() for text in figure.findobj(lambda artist: hasattr(artist, "get_text")))
+    return " ".join(text.get_text() for text in figure.findobj(Text))
 
 
 def test_travel_panels_hold_both_cases_of_their_own_corner(pair: list[Gathered]) -> None:
     figure = draw_overview(pair[1], pair[0], made_up.CAR)
     lines = panel(figure, "rear-left shaft travel").get_lines()
-    np.testing.assert_array_equal(lines[0].get_ydata(), pair[1].curves["travel"].values[2])
-    np.testing.assert_array_equal(lines[1].get_ydata(), pair[0].curves["travel"].values[2])
+    np.testing.assert_array_equal(heights(lines[0]), pair[1].curves["travel"].values[2])
+    np.testing.assert_array_equal(heights(lines[1]), pair[0].curves["travel"].values[2])
     assert (lines[0].get_color(), lines[1].get_color()) == (look.CANDIDATE, look.BASELINE)
     assert lines[0].get_linestyle() != lines[1].get_linestyle()
 
 
 def test_end_stops_stand_at_the_cars_own_travels(pair: list[Gathered]) -> None:
     lines = panel(draw_overview(pair[1], None, made_up.CAR), "rear-left").get_lines()
-    assert [line.get_ydata()[0] for line in lines[1:]] == [0.0, 270.0, 330.0]
+    assert [heights(line)[0] for line in lines[1:]] == [0.0, 270.0, 330.0]
 
 
 def test_end_stops_may_be_one_number_for_all_corners(pair: list[Gathered]) -> None:
     car = SimpleNamespace(stroke=np.array([0.3]), bump_contact=np.array([0.2]))
     lines = panel(draw_overview(pair[1], None, car), "front-right").get_lines()
-    np.testing.assert_allclose([line.get_ydata()[0] for line in lines[1:]], [0.0, 200.0, 300.0])
+    np.testing.assert_allclose([heights(line)[0] for line in lines[1:]], [0.0, 200.0, 300.0])
 
 
 def test_rebound_is_drawn_downward(pair: list[Gathered]) -> None:
     lines = panel(draw_duties(pair[1], pair[0]), "front-right: compression duty").get_lines()
-    np.testing.assert_array_equal(lines[0].get_ydata(), pair[1].duty["compression"].values[1])
-    np.testing.assert_array_equal(lines[2].get_ydata(), -pair[1].duty["rebound"].values[1])
+    np.testing.assert_array_equal(heights(lines[0]), pair[1].duty["compression"].values[1])
+    np.testing.assert_array_equal(heights(lines[2]), -pair[1].duty["rebound"].values[1])
 
 
 def test_legend_names_layers_candidates_and_only_the_flags_that_came_up(pair: list[Gathered]) -> None:
@@ -105,7 +112,7 @@ def test_a_changing_drive_mode_gets_a_lane_with_its_names(pair: list[Gathered]) 
 def test_missing_samples_and_missing_signals_draw() -> None:
     logged = gather(made_up.trace(12.0, truth_dt=0.0, source="replayed", driven_by="dash of May"), [1])[0]
     lines = panel(draw_overview(logged), "rear-right").get_lines()
-    assert np.isnan(lines[0].get_ydata()).any()
+    assert np.isnan(heights(lines[0])).any()
     bare = replace(logged, curves={})
     assert "not recorded" in all_words(draw_overview(bare))
     assert "dash of May" in all_words(draw_overview(logged))

@@ -15,9 +15,12 @@ from tests.dualduty.report import made_up_rows as made_up
 @pytest.mark.parametrize(
     ("value", "said"),
     [
-        (0.0, "0"), (-0.0, "0"), (2, "2"), (np.int64(7), "7"), (12.0, "12"), (1234.5, "1234"), (0.12345, "0.123"), (-3.456, "−3.46"),
-        (0.000123, "0.000123"), (1.5e-7, "1.50e−07"), (2.5e9, "2.50e+09"), (nan, "–"), (None, "–"), (-inf, "−∞"), ("soft", "soft"), (True, "yes"),
-        (0.09996, "0.1"), (-0.00001, "−1.00e−05"),
+        (0.0, "0"), (-0.0, "0"), (2, "2"), (np.int64(7), "7"), (12.0, "12"), (1234.5, "1234"), (0.12345, "0.123"),
+        (-3.456, "\N{MINUS SIGN}3.46"),
+        (0.000123, "0.000123"), (1.5e-7, "1.50e\N{MINUS SIGN}07"), (2.5e9, "2.50e+09"), (nan, "\N{EN DASH}"), (None, "\N{EN DASH}"),
+        (-inf, "\N{MINUS SIGN}∞"), ("soft", "soft"),
+        (True, "yes"),
+        (0.09996, "0.1"), (-0.00001, "\N{MINUS SIGN}1.00e\N{MINUS SIGN}05"),
     ],
 )  # fmt: skip
 def test_numbers_have_sensible_digits(value: Any, said: str) -> None:
@@ -28,11 +31,14 @@ def test_values_carry_their_unit_unless_they_are_counts_or_missing() -> None:
     assert words.say(3.2, "deg") == "3.2 deg"
     assert words.say(45.0, "km_h") == "45 km/h"
     assert words.say(3, "1") == "3"
-    assert words.say(nan, "mm") == "–"
+    assert words.say(nan, "mm") == "\N{EN DASH}"
     assert words.say_signal("shaft_travel", 0.1234) == "123 mm"
 
 
-@pytest.mark.parametrize(("percent", "said"), [(12.4, "+12 %"), (-3.44, "−3.4 %"), (9.96, "+10 %"), (0.01, "0 %"), (nan, "–"), (None, "–")])
+@pytest.mark.parametrize(
+    ("percent", "said"),
+    [(12.4, "+12 %"), (-3.44, "\N{MINUS SIGN}3.4 %"), (9.96, "+10 %"), (0.01, "0 %"), (nan, "\N{EN DASH}"), (None, "\N{EN DASH}")],
+)
 def test_changes_carry_their_sign(percent: Any, said: str) -> None:
     assert words.say_change(percent) == said
 
