@@ -123,9 +123,9 @@ class CsvLog(Log):
 
 def _without_blank_lines(part: LogPart) -> LogPart:
     """A part without the rows that hold nothing at all: blank lines."""
-    blank_cells = np.isnan(part.values)  # noqa: PD011 - an array of ours, no frame
+    blank_cells = np.isnan(part.values)
     holds = ~(np.isnan(part.stamps) & blank_cells.all(axis=0))
-    return LogPart(part.stamps[holds], part.stamps[holds], part.values[:, holds], part.mode[holds], part.lines[holds], part.done)
+    return LogPart(part.stamps[holds], part.stamps[holds], part.values[:, holds], part.mode[holds], part.lines[holds], part.done)  # noqa: PD011 - no frame
 
 
 def open_csv(path: Path | str, channel_map: ChannelMap, *, forgive_cut_end: bool = False) -> CsvLog:
