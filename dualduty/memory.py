@@ -67,6 +67,8 @@ class Memory:
     def _add(self, name: str) -> Memory:
         if self._shared.sealed:
             raise MemoryMisuse(f"memory {self._path + name!r} was not opened in the first call; blocks are never skipped")
+        if "/" in name:
+            raise MemoryMisuse(f"memory {name!r}: a name holds no slash; open a child of its own")
         child = Memory(0.0, _shared=self._shared, _path=f"{self._path}{name}/")
         self._children[name] = child
         self._shared.nodes.append(child)

@@ -27,7 +27,7 @@ def leaky_integral(rate: Array, leak_hz: float | Array, memory: Memory) -> Array
     rate : (corner, time, case) array
         Rate of change of the wanted quantity. [any/s]
     leak_hz : float or (corner, 1, case) array
-        Corner frequency below which the integral forgets. [Hz]
+        Corner frequency below which the integral forgets; 0 never forgets. [Hz]
 
     Notes
     -----
@@ -36,6 +36,8 @@ def leaky_integral(rate: Array, leak_hz: float | Array, memory: Memory) -> Array
 
     def coefficients() -> tuple[Array, Array]:
         leak = 2 * np.pi * np.asarray(leak_hz, float)
-        return np.exp(-leak * memory.dt), -np.expm1(-leak * memory.dt) / leak
+        forgets = leak > 0.0
+        share = np.where(forgets, -np.expm1(-leak * memory.dt) / np.where(forgets, leak, 1.0), memory.dt)
+        return np.exp(-leak * memory.dt), share
 
     return memory.advance(_leaky_integral_kernel, (rate,), coefficients, 1)
