@@ -14,6 +14,7 @@ from markupsafe import Markup
 from dualduty.files import write_text
 from dualduty.report import words
 from dualduty.report.page_content import LogPart, PageContent, Picture, Row
+from dualduty.report.score_grid import grids, say_cell
 from dualduty.report.verdict import VERDICTS
 
 TEMPLATES: Final = Path(__file__).resolve().parent / "templates"
@@ -38,12 +39,13 @@ def page_text(content: PageContent) -> str:
         better=[_short(row) for row in words.of_verdict(content.scores, "better")[:5]],
         worse=[_short(row) for row in words.of_verdict(content.scores, "worse")[:5]],
         modes=modes,
+        grids=grids(content.scores, content.score_order),
         scores=[_score(row, modes) for row in words.worst_first(content.scores)],
         log_scores=[_score(row, []) for row in words.worst_first(content.log.scores)] if content.log else [],
         crossed=any(gate.passed is False for gate in content.gates),
         driver=_driver(content.log),
         detections=_detections(content),
-        verdicts={name: values[0] for name, values in VERDICTS.items()},
+        verdicts={name: values[:2] for name, values in VERDICTS.items()}, kinds=VERDICT_CLASSES,
     )  # fmt: skip
 
 
@@ -53,7 +55,15 @@ def _environment() -> Environment:
         loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
         keep_trailing_newline=True, auto_reload=False,
     )  # fmt: skip
-    environment.filters.update(embedded=_embedded, number=words.say_number, unit=words.say_unit, size=_size)
+    environment.filters.update(
+        embedded=_embedded,
+        number=words.say_number,
+        unit=words.say_unit,
+        size=_size,
+        cell=say_cell,
+        told=words.say_case,
+        count=words.count_sentence,
+    )
     return environment
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from dualduty.cautions import CAUTIONS
+from dualduty.report.score_grid import Order
 
 Row = Mapping[str, Any]
 
@@ -89,7 +90,7 @@ class PageContent:
     gates: Sequence[Gate] = ()
     changes: Sequence[ParameterChange] = ()
     scores: Sequence[Row] = ()
-    score_pictures: Sequence[Picture] = ()
+    score_order: Order = field(default_factory=Order)
     pictures: Sequence[Picture] = ()
     log: LogPart | None = None
     detectors: DetectorCheck | None = None

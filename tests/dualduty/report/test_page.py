@@ -12,6 +12,7 @@ from dualduty.report.detector_picture import draw_detections
 from dualduty.report.figure_file import png_bytes
 from dualduty.report.page import page_text, write_page
 from dualduty.report.page_content import DetectorCheck, ExportedTable, Gate, LogPart, PageContent, ParameterChange, Picture
+from dualduty.report.score_grid import Order
 from tests.dualduty.report import made_up_rows as made_up
 
 HOSTILE = "</style></td><script src=\"http://x/y.js\">alert('1')</script><img src=x onerror=alert(1)>{{ 7*7 }}"
@@ -64,7 +65,7 @@ def full(picture: Picture) -> PageContent:
         gates=(Gate("no hit on metal", False, "2 on whoops"), Gate("duty limits", True, "kept"), Gate("repeat", None, "one seed")),
         changes=(ParameterChange("layers[2].gain", 0.6, 0.45, "1", "dash", "duty at full speed"),),
         scores=made_up.card(),
-        score_pictures=(picture,), pictures=(picture, picture),
+        pictures=(picture, picture),
         log=LogPart("run_07.csv", "dash of May", (("length", "412 s"),), made_up.card()[:9]),
         detectors=DetectorCheck(made_up.DETECTIONS, picture),
         exported=(ExportedTable("table.csv", (("digest", "9f3a"),), ("row 3 clamped",)),),
@@ -107,7 +108,7 @@ def test_hostile_names_are_words_not_mark_up(picture: Picture) -> None:
     gate = Gate(HOSTILE, False, HOSTILE)
     content = PageContent(
         HOSTILE, HOSTILE, HOSTILE, HOSTILE, (), (gate,), (ParameterChange(HOSTILE, HOSTILE, HOSTILE, HOSTILE, HOSTILE, HOSTILE),),
-        (row, worse), (bad,), (bad,), LogPart(HOSTILE, HOSTILE, ((HOSTILE, HOSTILE),), (row,), (bad,), gate),
+        (row, worse), Order(), (bad,), LogPart(HOSTILE, HOSTILE, ((HOSTILE, HOSTILE),), (row,), (bad,), gate),
         DetectorCheck([{"state": HOSTILE, "kind": "missed", "start": 0.0, "end": 1.0}], bad, (HOSTILE,)),
         (ExportedTable(HOSTILE, ((HOSTILE, HOSTILE),), (HOSTILE,)),), ((HOSTILE, HOSTILE),), (HOSTILE,), HOSTILE,
     )  # fmt: skip
@@ -121,7 +122,8 @@ def test_hostile_names_are_words_not_mark_up(picture: Picture) -> None:
 def test_the_choice_by_mode_is_complete_without_a_script(full: PageContent) -> None:
     text = page_text(full)
     for index in range(len(made_up.MODES)):
-        assert f"#only-mode-{index}:checked ~ .scroll tbody tr:not(.mode-{index}) {{ display: none; }}" in text
+        assert f"#only-mode-{index}:checked ~ .scroll tbody tr:not(.mode-{index})" in text
+        assert f"#only-mode-{index}:checked ~ .boards .board:not(.mode-{index}) {{ display: none; }}" in text
     modes = [attributes.get("class") or "" for tag, attributes in Reader(text).tags if tag == "tr"]
     assert sum("mode-1" in name.split() for name in modes) == 7 * 18
     hiding = [rule for rule in text.split("}") if "display: none" in rule and "label" in rule]
