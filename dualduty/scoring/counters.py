@@ -7,12 +7,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.kernels import F8, IN1, IN3, OUT3, kernel
+from dualduty.kernels import F8, IN1, IN3, OUT3, inline, kernel
 
 if TYPE_CHECKING:
     from dualduty.scoring.reading import Reading
 
 Array = NDArray[np.float64]
+
+
+@inline
+def _trap(value: float) -> float:
+    """NaN for what is not a finite number, else 0: added up, it remembers."""
+    return 0.0 if np.isfinite(value) else np.nan
 
 
 @kernel(IN3, IN3, IN1, F8, F8, OUT3)
@@ -24,7 +30,7 @@ def _count_hits(values: Array, counts: Array, threshold: Array, release: float, 
                 if counts[corner, sample, case] > 0.0:
                     value = values[corner, sample, case]
                     kept[0, corner, case] += 1.0
-                    kept[3, corner, case] += value * 0.0
+                    kept[3, corner, case] += _trap(value)
                     since = kept[2, corner, case]
                     if value >= threshold[corner] and (since < 0.0 or since >= quiet):
                         kept[1, corner, case] += 1.0
@@ -81,7 +87,9 @@ def _count_reversals(values: Array, counts: Array, hysteresis: float, kept: Arra
                 if counts[corner, sample, case] > 0.0:
                     value = values[corner, sample, case]
                     kept[0, corner, case] += 1.0
-                    kept[5, corner, case] += value * 0.0
+                    kept[5, corner, case] += _trap(value)
+                if counts[corner, sample, case] > 0.0 and kept[5, corner, case] == 0.0:
+                    value = values[corner, sample, case]
                     high = max(kept[3, corner, case], value)
                     low = min(kept[4, corner, case], value)
                     way = kept[2, corner, case]

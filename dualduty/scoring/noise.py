@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 Array = NDArray[np.float64]
 
@@ -46,7 +46,7 @@ class Scatter:
         """Half-width of the interval round a mean of `runs` differences, one of `cells` cells looked at."""
         if self.deviation == 0.0:
             return 0.0
-        return float(student.isf((1 - confidence) / (2 * max(cells, 1)), self.degrees)) * self.deviation / sqrt(runs)
+        return -float(stdtrit(self.degrees, (1 - confidence) / (2 * max(cells, 1)))) * self.deviation / sqrt(runs)
 
     def runs_to_see(self, difference: float, cells: int, confidence: float = CONFIDENCE) -> int:
         """Fewest runs whose half-width is no more than `difference`, if they scatter alike; `MOST_RUNS` when even that won't do."""

@@ -54,7 +54,7 @@ WK: Final = Weighting(0.4, 100.0, 12.5, 12.5, 0.63, 2.37, 0.91, 3.35, 0.91)  # v
 WD: Final = Weighting(0.4, 100.0, 2.0, 2.0, 0.63)  # horizontal, seat
 
 FELT: Final = "the smallest difference felt in vertical vibration is 5.2 to 6.5 % (Industrial Health 40, 2002, 313-319)"
-LOWEST_RATE: Final = 200.0  # Hz; the digital Wk is then 0.40 dB low at 20 Hz, 1.4 dB at 40 Hz
+LOWEST_RATE: Final = 200.0  # Hz; the digital Wk is then 0.3 dB low at 20 Hz, 1.4 dB at 40 Hz
 
 
 def analogue_gain(weighting: Weighting, hz: Array) -> Array:

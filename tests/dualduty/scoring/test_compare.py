@@ -216,6 +216,9 @@ def test_on_the_limit_is_inside() -> None:
     values = _seeds("grip", [1.0], [0.9])
     assert not _gated([Gate("grip", 0.9)], values, GRIP).crossed()
     assert _gated([Gate("grip", np.nextafter(0.9, 1))], values, GRIP).crossed()
+    values = _seeds("roll", [0.1], [0.12])
+    assert not _gated([Gate("roll", 0.12)], values, ROLL).crossed()
+    assert _gated([Gate("roll", np.nextafter(0.12, 0))], values, ROLL).crossed()
 
 
 def test_a_gate_looks_at_the_worst_seed_not_at_the_mean() -> None:

@@ -107,16 +107,36 @@ def test_a_log_counts_only_what_was_believed(make_run: Run, car: Any, lively: Pa
     travel = lively["signals"]["shaft_travel"]
     valid = np.ones_like(travel)
     valid[0, 300:400], valid[3] = 0, 0
-    travel[0, 300:400], travel[3] = 9.0, np.nan
+    travel[0, 300:400], travel[3] = np.nan, 9.0
     run = make_run(signals={"shaft_travel": travel}, valid={"shaft_travel": valid}, header={"source": "replayed", "driven_by": "as_driven"})
-    scores = score(run, car, [discover_measures()[name] for name in ("peak_compression", "hard_stop_count", "peak_suspension_roll")])
+    scores = score(
+        run,
+        car,
+        [discover_measures()[name] for name in ("peak_compression", "hard_stop_count", "peak_suspension_roll", "suspension_roll_rms")],
+    )
     known = np.delete(travel[0], np.s_[300:400], axis=0).max(axis=0)
     wanted = np.maximum(known, travel[1:3].max(axis=(0, 1))) / 0.25
     np.testing.assert_allclose(scores.values[0], wanted, rtol=1e-15)
     assert scores.notes["peak_compression"] == "from the travel sensors; without rear-right"
     assert np.isnan(scores.value("hard_stop_count"))  # three corners would count too few, and roll needs all four
     assert np.isnan(scores.value("peak_suspension_roll"))
+    assert np.isnan(scores.value("suspension_roll_rms"))
     assert scores.reasons[1][0] == "no sample counts: not running, or the channel was not believed"
+
+
+@pytest.mark.parametrize("name", ["weighted_seat_acceleration", "worst_second_vibration", "spine_response", "peak_landing_acceleration"])
+def test_a_gap_in_a_log_does_not_reach_the_filters(make_run: Run, car: Any, name: str) -> None:
+    """In a gap the last good value is held, whatever stands there."""
+    force = 9.80665 + np.random.default_rng(6).normal(0, 2, (1, 3000, 1))
+    valid = np.ones_like(force)
+    valid[:, 1000:1200] = 0
+    measure = [discover_measures()[name]]
+    values = []
+    for filler in (force[0, 999, 0], 1e6, np.nan):
+        force[:, 1000:1200] = filler
+        run = make_run(signals={"specific_force_z": force.copy()}, valid={"specific_force_z": valid}, edges=[1100])
+        values.append(score(run, car, measure).value(name))
+    assert values[0] == values[1] == values[2] > 0
 
 
 def test_what_is_missing_is_said(make_run: Run, car: Any) -> None:
