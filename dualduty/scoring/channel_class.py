@@ -3,7 +3,7 @@
 References
 ----------
 SAE J211-1, appendix C: wd = 2 pi CFC 2.0775, Butterworth of second order by the bilinear transform. (ISO 6487 has
-25/12 in place of 2.0775; peaks differ by some 0.01 %.)
+25/12 in place of 2.0775.)
 """
 
 from __future__ import annotations

@@ -93,8 +93,8 @@ def test_scatter_hides_a_change_and_says_how_many_runs_would_show_it() -> None:
     cell = _one(_seeds("grip", [0.0] * 4, [0.9, -0.5, 0.7, -0.1]), GRIP)
     assert cell.verdict == "can't tell"
     assert cell.band == cell.half_width > GRIP.matters.absolute
-    # 0.25 with a deviation of 0.66: 28 or 29 runs by t(0.975) s / sqrt(n) <= 0.25; read from the same definition
-    assert 20 <= cell.more_runs <= 30
+    # deviation 0.661, wanted 0.25: t(0.975, 29) 0.661 / sqrt(30) = 0.247 is within it, t(0.975, 28) 0.661 / sqrt(29) = 0.251 is not
+    assert cell.more_runs == 30 - 4
 
 
 def test_a_small_scatter_makes_same_a_finding() -> None:

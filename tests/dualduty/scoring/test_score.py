@@ -40,8 +40,10 @@ def test_chunked_is_the_whole(make_run: Run, car: Any, lively: Parts, edges: lis
     whole = score(make_run(**lively), car)
     chunked = score(make_run(edges=edges, **lively), car)
     for name, before, after in zip(NAMES, whole.values, chunked.values, strict=True):
-        if name == "peak_landing_acceleration":  # the backward pass forgets where it began to 2e-16
-            np.testing.assert_allclose(after, before, rtol=1e-13)  # measured 2e-15
+        if (
+            name == "peak_landing_acceleration"
+        ):  # the backward pass forgets where it began to 2e-16; the peak is equal to the bit here, the waveform to 5e-16 of it
+            np.testing.assert_allclose(after, before, rtol=1e-14)
         else:
             np.testing.assert_array_equal(after, before, err_msg=name)
 
@@ -72,7 +74,7 @@ def test_a_padded_case_scores_as_if_alone(make_run: Run, car: Any, lively: Parts
     }
     padded = score(make_run(running=running, edges=[700, 1500], **lively), car)
     wanted = score(make_run(**alone), car)
-    # rtol: the end of the channel class is held for 66 ms in both, by different ways; all others are equal to the bit
+    # rtol: the end of the channel class is held in both, by different ways; measured equal to the bit for all
     np.testing.assert_allclose(padded.values[:, 1], wanted.values[:, 0], rtol=1e-13)
 
 
@@ -208,7 +210,7 @@ def test_an_unknown_measure_is_named(make_run: Run, car: Any, lively: Parts) -> 
 
 
 def test_all_measures_keep_pace(make_run: Run, car: Any) -> None:
-    """36 cases of 8 s at 1 kHz, all measures: 0.16 s measured on a slow core; the bound leaves room for a busy machine."""
+    """36 cases of 8 s at 1 kHz, all measures: 0.18 to 0.22 s of one core measured; the bound leaves room for a busy machine."""
     from time import process_time
 
     random = np.random.default_rng(0)

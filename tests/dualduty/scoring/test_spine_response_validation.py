@@ -58,5 +58,5 @@ def test_step_and_impulse(make_run: Callable[..., Any], car: Any) -> None:
     impulse[4] = 1 / DT
     per_speed = frequency / G * exp(-damping * acos(damping) / root)
     assert per_speed == pytest.approx(3.95996, abs=5e-6)
-    # rtol: a triangle of two steps for an impulse, and the peak read at samples; measured 8e-6
+    # rtol: a triangle of two steps for an impulse, and the peak read at samples; measured 2.5e-5
     assert _index(make_run, car, impulse) == pytest.approx(per_speed, rel=5e-5)
