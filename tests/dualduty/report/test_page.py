@@ -126,6 +126,8 @@ def test_the_choice_by_mode_is_complete_without_a_script(full: PageContent) -> N
         assert f"#only-mode-{index}:checked ~ .boards .board:not(.mode-{index}) {{ display: none; }}" in text
     modes = [attributes.get("class") or "" for tag, attributes in Reader(text).tags if tag == "tr"]
     assert sum("mode-1" in name.split() for name in modes) == 7 * 18
+    assert "#only-worse:checked ~ .scroll tbody tr:not(.worse) { display: none; }" in text
+    assert "#only-changed:checked ~ .scroll tbody tr:not(.changed) { display: none; }" in text
     hiding = [rule for rule in text.split("}") if "display: none" in rule and "label" in rule]
     assert hiding == []
 
