@@ -78,7 +78,7 @@ class PlugIns:
         known = [entry.name for entry in self.by_name.values() if entry.kind in kinds]
         near = difflib.get_close_matches(name, known, n=1)
         hint = f"; did you mean {near[0]!r}?" if near else f"; known: {', '.join(sorted(known))}"
-        raise BadInput(where, f"expected a {' or '.join(kinds)}, got {name!r}{hint}")
+        raise BadInput(where, f"expected {'an' if kinds[0].startswith('e') else 'a'} {' or '.join(kinds)}, got {name!r}{hint}")
 
     def suppliers(self, name: str) -> list[Found]:
         """Plug-ins that give `name`."""

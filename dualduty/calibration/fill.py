@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,9 @@ from dualduty.units import UNITS, split_key, token_of, tokens_like, unit
 Array = NDArray[np.float64]
 
 
+_TYPO: Final = 0.85  # likeness of two keys above which one is a slip of the other and not a unit nobody knows
+
+
 @dataclass
 class Filler:
     """Applies tables of one file to settings and collects every problem with its place."""
@@ -34,11 +37,16 @@ class Filler:
     def fill(self, settings: Settings, table: dict[str, Any], place: str) -> Settings:
         """`settings` with what `table` says laid over them."""
         result = dict(settings)
+        keys: dict[str, str] = {}
         for key, said in table.items():
             here = f"{place}.{key}"
             name, token = self._split(key, settings, here)
             if name is None:
                 continue
+            if name in keys:
+                self.problem(here, f"{name} is given twice, also as {keys[name]!r}")
+                continue
+            keys[name] = key
             value = settings[name]
             if value.declaration.axes:
                 result[name] = self._table(value, said, here)
@@ -57,13 +65,14 @@ class Filler:
         exact = [(name, token) for name, token in matches if token == "" or token in UNITS]
         if exact:
             return max(exact, key=lambda pair: len(pair[0]))
-        if matches:
+        keys = [written(value.declaration) for value in settings.values()]
+        near = difflib.get_close_matches(key, keys, n=1, cutoff=_TYPO)
+        if matches and not near:
             name, token = max(matches, key=lambda pair: len(pair[0]))
             wanted = " or ".join(tokens_like(settings[name].declaration.unit))
             self.problem(here, f"unit {token!r} is not known; expected {name}_ with {wanted}")
             return None, ""
-        keys = [written(value.declaration) for value in settings.values()]
-        near = difflib.get_close_matches(key, keys, n=1, cutoff=0.5)
+        near = near or difflib.get_close_matches(key, keys, n=1, cutoff=0.5)
         self.problem(
             here, f"unknown key; did you mean {near[0]!r}?" if near else f"unknown key; expected one of {', '.join(keys) or 'none'}"
         )
@@ -191,7 +200,7 @@ def as_numbers(said: Any) -> Array | None:
         return None
     try:
         return np.asarray(said, float)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         return None
 
 

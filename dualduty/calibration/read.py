@@ -38,6 +38,9 @@ def read_calibration(path: Path, plug_ins: PlugIns) -> Calibration:
     documents = _documents(path, ())
     root_file, root = documents[0]
     modes = _modes(root_file, root)
+    for file, document in documents:
+        if document.get("modes", list(modes)) != list(modes):
+            raise BadInput(f"{file}: modes", f"expected those of {root_file.name}, {', '.join(modes)}, got {document['modes']!r}")
     car, vehicle_file = _car(documents)
     draft = _Draft({}, _all_settings(plug_ins, len(modes), car), {})
     problems: list[BadInput] = []
@@ -78,8 +81,8 @@ def _documents(path: Path, below: tuple[Path, ...]) -> list[tuple[Path, dict[str
     parent = document.get("starts_from")
     if parent is None:
         return [(path, document)]
-    if not isinstance(parent, str):
-        raise BadInput(f"{path}: starts_from", f"expected a path, got {parent!r}")
+    if not isinstance(parent, str) or not (path.parent / parent).is_file():
+        raise BadInput(f"{path}: starts_from", f"expected the path of another calibration, found no file {parent!r}")
     return [*_documents(path.parent / parent, (*below, path.resolve())), (path, document)]
 
 
@@ -118,14 +121,27 @@ def _lay_over(draft: _Draft, document: dict[str, Any], filler: Filler, plug_ins:
     for kind in ("estimator", "detector"):
         for name, table in _table(document, f"{kind}s", filler).items():
             _supplier(draft, (kind, name), table, filler, plug_ins)
-    for name, choice in _table(document, "suppliers", filler).items():
-        draft.chosen[name] = str(choice)
+    _choose(draft, _table(document, "suppliers", filler), filler, plug_ins)
     layers = document.get("layers", [])
     if not isinstance(layers, list):
         filler.problem("layers", "expected a list of layers, each under [[layers]]")
         return
+    names = [table["name"] if isinstance(table, dict) and isinstance(table.get("name"), str) else None for table in layers]
     for index, table in enumerate(layers):
-        _layer(draft, table, f"layers[{index}]", filler, plug_ins, car)
+        if names[index] is not None and names[index] in names[:index]:
+            filler.problem(f'layers[{index}] "{names[index]}"', "a layer of this name stands above in this file; expected each name once")
+        else:
+            _layer(draft, table, f"layers[{index}]", filler, plug_ins, car)
+
+
+def _choose(draft: _Draft, choices: dict[str, Any], filler: Filler, plug_ins: PlugIns) -> None:
+    """Note which of several plug-ins is to give a quantity or a state."""
+    for name, choice in choices.items():
+        givers = [found.name for found in plug_ins.suppliers(name)]
+        if choice in givers:
+            draft.chosen[name] = choice
+        else:
+            filler.problem(f"suppliers.{name}", f"expected what gives {name!r}: {' or '.join(givers) or 'nothing does'}, got {choice!r}")
 
 
 def _table(document: dict[str, Any], key: str, filler: Filler) -> dict[str, Any]:
@@ -163,8 +179,11 @@ def _layer(draft: _Draft, table: Any, place: str, filler: Filler, plug_ins: Plug
             return
     plan = _words(before, table, place, filler)
     law_tables = {key: value for key, value in table.items() if key in plan.laws}
-    known = {*_LAYER, *law_tables}
-    settings = filler.fill(plan.settings, {k: v for k, v in table.items() if k not in known}, place)
+    rest = {key: value for key, value in table.items() if key not in _LAYER and key not in law_tables}
+    for key in [key for key, value in rest.items() if isinstance(value, dict) and key[:1].isupper()]:
+        filler.problem(f"{place}.{key}", f"expected a table of a law of this layer, {' or '.join(plan.laws)}")
+        del rest[key]
+    settings = filler.fill(plan.settings, rest, place)
     laws = {law: _law_settings(plan, law, law_tables, place, filler) for law in plan.laws}
     draft.layers[name] = replace(plan, settings=settings, law_settings=laws)
     if "after" in table:
@@ -190,6 +209,9 @@ def _new_layer(table: dict[str, Any], place: str, filler: Filler, plug_ins: Plug
     except BadInput as problem:
         filler.problems.append(problem)
         return None
+    if len(set(laws)) < len(laws):
+        filler.problem(f"{place}.laws", f"expected each law once, got {', '.join(laws)}")
+        return None
     if len(laws) > 1 and any(law.returns != "Force" for law in found):
         filler.problem(f"{place}.laws", "several laws in one layer must all ask for force; put duty laws in layers of their own")
         return None
@@ -208,10 +230,11 @@ def _words(plan: LayerPlan, table: dict[str, Any], place: str, filler: Filler) -
         if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
             filler.problem(f"{place}.{key}", f"expected a list of state names, got {names!r}")
             said[key] = []
-    if plan.law_settings and "law" in table and (table["law"],) != plan.laws:
-        filler.problem(
-            f"{place}.law", f"a layer keeps its law; expected {', '.join(plan.laws)}, got {table['law']!r}; add a layer of another name"
-        )
+    for key, laws in (("law", [table.get("law")]), ("laws", table.get("laws"))):
+        if key in table and laws != list(plan.laws):
+            filler.problem(
+                f"{place}.{key}", f"a layer keeps its law; expected {', '.join(plan.laws)}, got {table[key]!r}; add a layer of another name"
+            )
     return replace(plan, act=act, join=join, when=tuple(said["when"]), unless=tuple(said["unless"]))
 
 
@@ -224,7 +247,7 @@ def _one_of(table: dict[str, Any], key: str, default: str, known: tuple[str, ...
 
 
 def _move_after(draft: _Draft, name: str, after: Any, place: str, filler: Filler) -> None:
-    if after not in draft.layers or after == name:
+    if not isinstance(after, str) or after not in draft.layers or after == name:
         filler.problem(f"{place}.after", f"expected the name of another layer, got {after!r}")
         return
     moved = draft.layers.pop(name)

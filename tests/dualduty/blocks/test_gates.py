@@ -69,9 +69,9 @@ def _by_hand(level: list[float], on: int, off: int, dwell: int) -> str:
     """The trigger written from its sentence: looks back over the whole past at every tick."""
     active, since, out = False, -(10**9), []
     for tick in range(len(level)):
-        needed, wish = (off, lambda x: x < 0.2) if active else (on, lambda x: x >= 0.5)
+        needed = off if active else on
         start = tick
-        while start >= 0 and start > since and wish(level[start]):
+        while start >= 0 and start > since and (level[start] < 0.2 if active else level[start] >= 0.5):
             start -= 1
         lasted = tick - start  # ticks of wishing up to now, since the last switch
         if lasted > needed and (not active or tick - since >= dwell):

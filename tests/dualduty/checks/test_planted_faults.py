@@ -264,7 +264,7 @@ class _CornerDropped(_Healthy):
 class _SinglePrecision(_Healthy):
     def run(self, now: Chunk, memory: Memory) -> Duty:
         felt = np.abs(now.specific_force_z) * self.gain
-        return _duty(felt.astype(np.float32) if felt.max() > 0.5 else felt)  # type: ignore[arg-type]
+        return _duty(felt.astype(np.float32) if felt.max() > 0.5 else felt)
 
 
 @dataclass(frozen=True)
