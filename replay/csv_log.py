@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from dualduty.errors import BadInput
 from replay.array_log import fill_row
 from replay.channel_map import ChannelMap, resolve
-from replay.csv_head import Head, cut_end, read_head
+from replay.csv_fields import last_line, uneven_line
+from replay.csv_head import Head, read_head
 from replay.log import Log, LogPart, Notice, file_digest, mode_indices
 
 if TYPE_CHECKING:
@@ -129,7 +130,7 @@ def _without_blank_lines(part: LogPart) -> LogPart:
 
 
 def open_csv(path: Path | str, channel_map: ChannelMap, *, forgive_cut_end: bool = False) -> CsvLog:
-    """Open a CSV log; BadInput when it is empty, cut off in its last line, or lacks its time or mode column.
+    """Open a CSV log; BadInput when it is empty, has an uneven or cut line, or lacks its time or mode column.
 
     With `forgive_cut_end` a last line with too few fields is left out with a notice. Signals that the map names and
     the log lacks are listed in `resolved.missing`; whether that matters is up to the strategy.
@@ -137,13 +138,15 @@ def open_csv(path: Path | str, channel_map: ChannelMap, *, forgive_cut_end: bool
     path = Path(path)
     head = read_head(path, channel_map.lines_below_header)
     log = CsvLog(str(path), channel_map, resolve(channel_map, head.columns, str(path)), path=path, head=head)
-    cut = cut_end(path, head)
-    if cut is None:
+    uneven = uneven_line(path, head)
+    if uneven is None:
         return log
-    line, fields = cut
-    text = f"last line has {fields} of {len(head.columns)} fields: the log was cut off while it was written"
+    line, fields = uneven
+    text = f"{fields} of {len(head.columns)} fields"
+    if fields > len(head.columns) or line < last_line(path):
+        raise BadInput(f"{path} line {line}", f"{text}: expected one field for each column of the header")
     if not forgive_cut_end:
-        raise BadInput(f"{path} line {line}", f"{text}; leave the line out")
+        raise BadInput(f"{path} line {line}", f"last line has {text}: the log was cut off while it was written; leave the line out")
     log.last_line = line - 1
-    log.opening.append(Notice("cut line", "", np.nan, 0.0, f"line {line} left out: {text}"))
+    log.opening.append(Notice("cut line", "", np.nan, 0.0, f"line {line} left out: {text}, the log was cut off while it was written"))
     return log

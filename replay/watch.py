@@ -83,8 +83,8 @@ class Watch:
             at = int(np.argmin(steps > 0))
             self._refuse_step(self._log.place(int(lines[at])), float(stamps[at]), float(stamps[at + 1]))
         if not self._typical and len(steps):
-            self._typical = float(np.median(steps[:TYPICAL_FROM]))
-        for step in np.flatnonzero(steps > GAP_STEPS * self._typical):
+            self._typical = float(np.quantile(steps[:TYPICAL_FROM], 0.5, method="lower"))
+        for step in np.flatnonzero(steps > min(GAP_STEPS * self._typical, LONGEST_GAP)):
             at = int(step)
             self._gap(self._log.place(int(lines[at])), float(time[at]), float(steps[at]))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ def parts_of(time: Array, values: Array, cuts: Sequence[int] = (), mode: NDArray
     mode = np.zeros(len(time), dtype=np.int16) if mode is None else mode
     edges = [0, *cuts, len(time)]
     lines = np.arange(len(time))
-    return [LogPart(time[a:b], time[a:b], values[:, a:b], mode[a:b], lines[a:b]) for a, b in zip(edges, edges[1:], strict=False)]
+    return [LogPart(time[a:b], time[a:b], values[:, a:b], mode[a:b], lines[a:b]) for a, b in pairwise(edges)]
 
 
 def joined(chunks: list[Sensed]) -> tuple[Array, NDArray[np.int16]]:
@@ -105,7 +106,7 @@ def test_a_gap_is_held_for_the_longest_hold_and_then_is_nothing() -> None:
 
 
 def test_a_blank_is_seen_at_once_unless_it_is_bridged() -> None:
-    time = np.arange(6) * 0.01
+    time = np.arange(6.0) * 0.01
     values = np.tile([1.0, np.nan, np.nan, np.nan, 5.0, np.nan], (2, 1))
     came, _ = joined(list(at_controller_rate(parts_of(time, values), 0.01, bridges=np.array([0.0, 0.02]), longest_hold=0.1)))
     np.testing.assert_array_equal(came[0], values[0])

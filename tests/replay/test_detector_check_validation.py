@@ -1,0 +1,77 @@
+"""The check of the detectors beside an independent implementation of event scoring."""
+
+from __future__ import annotations
+
+import mir_eval
+import numpy as np
+import pytest
+
+from replay.detector_check import Rule, check
+from replay.marks import Mark
+from replay.matching import match
+from tests.replay.hand_made_trace import DT, trace_of
+
+Intervals = list[tuple[float, float]]
+COLLAR = 0.05
+
+
+def made_up_events(seed: int) -> tuple[Intervals, Intervals]:
+    """Events some 0.4 s apart, and what a poor detector made of them: shifted, lost, added; all on ticks."""
+    random = np.random.default_rng(seed)
+    starts = np.cumsum(random.integers(20, 60, 80)) * DT
+    marks = [(float(s), float(s + random.integers(5, 20) * DT)) for s in starts]
+    kept = [mark for mark in marks if random.random() < 0.85]
+    shifted = [(start + random.integers(-9, 10) * DT, end + random.integers(0, 4) * DT) for start, end in kept]
+    added = [(float(s), float(s + 0.03)) for s in random.choice(np.arange(0, 3000), 12, replace=False) * DT]
+    detections: Intervals = []
+    for start, end in sorted([*shifted, *added]):
+        if not detections or start > detections[-1][1] + DT / 2:
+            detections.append((start, max(end, start + DT)))
+    return marks, detections
+
+
+def onset_only(mark: tuple[float, float], detection: tuple[float, float]) -> bool:
+    return abs(mark[0] - detection[0]) <= COLLAR + 1e-9
+
+
+@pytest.mark.validates("mir_eval 0.8 (Raffel et al., ISMIR 2014), util.match_events: maximum bipartite matching of onsets within a window")
+@pytest.mark.parametrize("seed", range(20))
+def test_as_many_pairs_as_a_maximum_matching_of_onsets(seed: int) -> None:
+    marks, detections = made_up_events(seed)
+    ours = match(marks, detections, onset_only, COLLAR)
+    # the window is opened by the rounding of ticks, as in ours
+    theirs = mir_eval.util.match_events(np.array([m[0] for m in marks]), np.array([d[0] for d in detections]), COLLAR + 1e-9)
+    assert len(ours) == len(theirs)
+    assert 0 < len(ours) < len(marks)
+
+
+@pytest.mark.validates("mir_eval 0.8, transcription.precision_recall_f1_overlap without offsets: onset collar 50 ms")
+@pytest.mark.parametrize("seed", range(5))
+def test_recall_and_precision_are_those_of_onset_scoring_where_nothing_overlaps_enough(seed: int) -> None:
+    """Ours has a second way to find a mark, by overlap; on those found by their onset alone both agree."""
+    marks, detections = made_up_events(seed)
+    trace = trace_of({"landing": {0: detections}}, seconds=60.0)
+    result = check(trace, [Mark("landing", *mark) for mark in marks], {"landing": Rule(COLLAR)})
+    found = [event for event in result.events if event.outcome == "found"]
+    by_onset = [event for event in found if abs(event.onset_latency) <= COLLAR + 1e-9]
+    pitch_marks, pitch_detections = np.full(len(marks), 440.0), np.full(len(detections), 440.0)
+    precision, recall, _, _ = mir_eval.transcription.precision_recall_f1_overlap(
+        np.array(marks), pitch_marks, np.array(detections), pitch_detections, onset_tolerance=COLLAR + 1e-9, offset_ratio=None
+    )
+    assert len(by_onset) <= recall * len(marks) + 1e-9 <= len(found) + 1e-9
+    assert result.of("landing").recall >= recall - 1e-12
+    assert result.of("landing").precision >= precision - 1e-12
+    beyond = len(found) - len(by_onset)
+    assert len(found) - beyond <= round(recall * len(marks))
+
+
+@pytest.mark.validates("mir_eval 0.8, transcription.match_notes with offsets: max(50 ms, 20 % of the reference), their default")
+def test_an_offset_condition_would_call_a_latched_landing_missed() -> None:
+    """Why the offset decides nothing here: seen 20 ms after touchdown and latched for half a second is what was asked for."""
+    marks, detections = [(10.0, 10.2)], [(10.02, 10.6)]
+    ours = check(trace_of({"landing": {0: detections}}), [Mark("landing", *marks[0])]).of("landing")
+    pitch = np.array([440.0])
+    theirs = mir_eval.transcription.match_notes(np.array(marks), pitch, np.array(detections), pitch)
+    assert theirs == []
+    assert (ours.found, ours.missed, ours.false) == (1, 0, 0)
+    assert ours.offset[0] == pytest.approx(0.4)
