@@ -16,7 +16,7 @@ Step = Callable[[float], None]
 
 def console() -> Console:
     """Plain console on standard output; no colour where it is not a terminal."""
-    return Console(highlight=False, soft_wrap=not sys.stdout.isatty())
+    return Console(highlight=False, width=None if sys.stdout.isatty() else 160)
 
 
 @contextmanager

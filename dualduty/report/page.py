@@ -41,10 +41,8 @@ def page_text(content: PageContent) -> str:
         modes=modes,
         grids=grids(content.scores, content.score_order),
         scores=[_score(row, modes) for row in words.worst_first(content.scores)],
-        log_scores=[_score(row, []) for row in words.worst_first(content.log.scores)] if content.log else [],
+        logs=[_log(log) for log in content.logs],
         crossed=any(gate.passed is False for gate in content.gates),
-        driver=_driver(content.log),
-        detections=_detections(content),
         verdicts={name: values[:2] for name, values in VERDICTS.items()}, kinds=VERDICT_CLASSES,
     )  # fmt: skip
 
@@ -98,14 +96,15 @@ def _band(band: Any) -> str:
     return f"± {words.say_number(band, 2)}" if words.is_number(band) else words.say_number(band)
 
 
-def _driver(log: LogPart | None) -> str:
-    return (log.driven_by or "an unnamed calibration") if log else ""
-
-
-def _detections(content: PageContent) -> list[Mapping[str, Any]]:
-    """Per state: marks, found, missed, false, and the latencies in the middle and at worst."""
-    rows = content.detectors.rows if content.detectors else ()
-    return [_one_state(state, [row for row in rows if row["state"] == state]) for state in dict.fromkeys(row["state"] for row in rows)]
+def _log(log: LogPart) -> Mapping[str, Any]:
+    """A log with its scores and, per state, marks, found, missed, false, and the latencies in the middle and at worst."""
+    rows = log.detectors.rows if log.detectors else ()
+    states = dict.fromkeys(row["state"] for row in rows)
+    return {
+        "part": log, "driver": log.driven_by or "an unnamed calibration",
+        "scores": [_score(row, []) for row in words.worst_first(log.scores)],
+        "detections": [_one_state(state, [row for row in rows if row["state"] == state]) for state in states],
+    }  # fmt: skip
 
 
 def _one_state(state: str, rows: Sequence[Row]) -> Mapping[str, Any]:

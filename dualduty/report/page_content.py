@@ -45,8 +45,17 @@ class Picture:
 
 
 @dataclass(frozen=True)
+class DetectorCheck:
+    """Rows as `detector_picture.draw_detections` takes them, and the picture."""
+
+    rows: Sequence[Row]
+    picture: Picture | None = None
+    said: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
 class LogPart:
-    """A replayed log: its name, the calibration that drove it, a few facts, and its own score rows."""
+    """A replayed log: its name, the calibration that drove it, a few facts, its own score rows, and its detector check."""
 
     name: str
     driven_by: str
@@ -54,15 +63,7 @@ class LogPart:
     scores: Sequence[Row] = ()
     pictures: Sequence[Picture] = ()
     same_as_driven: Gate | None = None
-
-
-@dataclass(frozen=True)
-class DetectorCheck:
-    """Rows as `detector_picture.draw_detections` takes them, and the picture."""
-
-    rows: Sequence[Row]
-    picture: Picture | None = None
-    said: Sequence[str] = ()
+    detectors: DetectorCheck | None = None
 
 
 @dataclass(frozen=True)
@@ -92,8 +93,7 @@ class PageContent:
     scores: Sequence[Row] = ()
     score_order: Order = field(default_factory=Order)
     pictures: Sequence[Picture] = ()
-    log: LogPart | None = None
-    detectors: DetectorCheck | None = None
+    logs: Sequence[LogPart] = ()
     exported: Sequence[ExportedTable] = ()
     provenance: Sequence[tuple[str, str]] = ()
     cautions: Sequence[str] = CAUTIONS

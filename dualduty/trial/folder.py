@@ -12,7 +12,7 @@ from dualduty.errors import BadInput
 from dualduty.files import whole_folder
 from dualduty.shipped import shipped_calibrations
 
-PARTS: Final = ("vehicles", "strategies", "sections", "channel_maps", "logs")
+PARTS: Final = ("vehicles", "strategies", "sections", "lanes", "channel_maps", "logs")
 FILES: Final = ("README.md", "gates.toml")
 
 

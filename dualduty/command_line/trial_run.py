@@ -1,0 +1,102 @@
+"""What `try` does, with everything imported."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from rich.table import Table
+
+from dualduty.cautions import CAUTIONS
+from dualduty.command_line.console import console, progress, stopwatch
+from dualduty.discovery import PlugIns, discover
+from dualduty.report.words import headline, say
+from dualduty.scoring.scorecard import Cell, Scorecard
+from dualduty.trial.folder import WorkFolder, work_folder_of
+from dualduty.trial.gates import read_gates
+from dualduty.trial.logs import Replayed, replay_run
+from dualduty.trial.results import Written, write_results
+from dualduty.trial.run_sheet import read_run_sheet
+from dualduty.trial.simulate import Lane, check_modes, simulate
+from dualduty.trial.trial import Pair, Trial, read_pair, scorecard_of
+
+MOST_LISTED = 12
+
+
+def run(given: dict[str, Any], times: dict[str, float]) -> int:
+    """Simulate, replay, compare, write; 1 when a gate is crossed."""
+    with stopwatch(times, "reading"):
+        plug_ins = discover(given["plugins"])
+        work = WorkFolder(given["folder"] or Path())
+        candidate = work.calibration(given["candidate"])
+        work = work_folder_of(candidate, given["folder"])
+        baseline = work.calibration(given["baseline"]) if given["baseline"] else None
+        pair = read_pair(candidate, baseline, plug_ins)
+        lane = Lane(tuple(work.section_files(given["sections"])), check_modes(given["modes"], pair.baseline), _seeds(given["seeds"]))
+        sheets = [] if given["no_logs"] else [read_run_sheet(path) for path in work.log_files(given["logs"])]
+        gates = read_gates(work.root / "gates.toml") if (work.root / "gates.toml").is_file() else ()
+    trial = _tried(pair, lane, sheets, gates, plug_ins, given, times)
+    with stopwatch(times, "report"):
+        written = write_results(trial, given["out"] or Path("results") / candidate.stem)
+    _tell(trial, written)
+    return 1 if trial.scorecard.crossed() else 0
+
+
+def _seeds(count: int) -> tuple[int | None, ...]:
+    return (None,) if count == 1 else tuple(range(1, count + 1))
+
+
+def _tried(  # noqa: PLR0913 - what a trial is made of
+    pair: Pair, lane: Lane, sheets: list[Any], gates: Any, plug_ins: PlugIns, given: dict[str, Any], times: dict[str, float]
+) -> Trial:
+    both = (pair.baseline, pair.candidate)
+    with stopwatch(times, "sections"), progress("driving sections", quiet=given["quiet"]) as step:
+        simulated = simulate(both, lane, plug_ins, step)
+    replayed: list[Replayed] = []
+    with stopwatch(times, "logs"), progress("replaying logs", quiet=given["quiet"]) as step:
+        for done, sheet in enumerate(sheets):
+            replayed.append(replay_run(sheet, both, plug_ins))
+            step((done + 1) / len(sheets))
+    with stopwatch(times, "comparing"):
+        scorecard = scorecard_of(simulated, pair, gates)
+    return Trial(pair, simulated, scorecard, tuple(replayed), times)
+
+
+def _tell(trial: Trial, written: Written) -> None:
+    out = console()
+    out.print(f"[bold]{trial.pair.candidate.name}[/bold] against {trial.pair.baseline.name}: {len(written.exported.changes)} values changed")
+    for change in written.exported.changes[:MOST_LISTED]:
+        out.print(f"  {change}", markup=False)
+    for line in headline(trial.scorecard.to_rows()):
+        out.print(line, markup=False)
+    out.print(_counts(trial.scorecard))
+    moved = [cell for cell in trial.scorecard.cells if cell.verdict in ("worse", "better", "can't tell", "changed")]
+    if moved:
+        out.print(_cells(moved[:MOST_LISTED]))
+    for check in trial.scorecard.gates:
+        if check.crossed or check.crossed is None:
+            out.print(f"gate {'crossed' if check.crossed else 'not checked'}: {check.sentence()}", markup=False)
+    out.print(f"report   {written.report}\ntable    {written.exported.table}\nmanifest {written.exported.manifest}", markup=False)
+    out.print(f"simulated; plant not compared with a vehicle. {CAUTIONS[0]}", markup=False)
+
+
+def _counts(scorecard: Scorecard) -> Table:
+    counts = scorecard.summary().counts
+    shown = [verdict for verdict in next(iter(counts.values())) if any(row[verdict] for row in counts.values())]
+    table = Table("drive mode", *shown, box=None, pad_edge=False)
+    for mode, row in counts.items():
+        table.add_row(mode, *(str(row[verdict]) for verdict in shown))
+    return table
+
+
+def _cells(cells: list[Cell]) -> Table:
+    table = Table("verdict", "mode", "section", "measure", "baseline", "candidate", "change", "matters from", box=None, pad_edge=False)
+    for cell in cells:
+        row = cell.to_row()
+        unit = str(row["unit"])
+        share = f"{row['change_pct']:+.0f} %" if cell.baseline else say(row["change"], unit)
+        table.add_row(cell.verdict, cell.mode, cell.section, cell.measure.label, say(row["baseline"], unit), say(row["candidate"], unit), share,
+                      say(row["band"], unit))  # fmt: skip
+    return table
+
+

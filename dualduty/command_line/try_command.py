@@ -1,0 +1,43 @@
+"""The main job."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any
+
+import click
+
+from dualduty.command_line import options
+
+
+@click.command(help="Try CANDIDATE (a calibration file, or its name in the working folder) against its baseline: every section in every drive mode, "
+                    "and every recorded log; writes report, pictures, scorecard, table and manifest.")  # fmt: skip
+@click.argument("candidate")
+@options.baseline
+@options.folder
+@options.section
+@options.mode
+@options.log
+@click.option("--no-logs", is_flag=True, help="sections only")
+@click.option("--seeds", type=click.IntRange(1, 50), default=1, show_default=True, help="repeat random sections with this many seeds: shows what is noise")
+@click.option("--out", type=options.FILE, help="result folder; default: results/NAME-OF-CANDIDATE")
+@options.plugin
+@options.quiet
+def command(**given: Any) -> int:
+    """Run one trial and say what came of it."""
+    from dualduty.command_line.console import told_when_compiling
+
+    started = time.perf_counter()
+    times: dict[str, float] = {}
+    with told_when_compiling(times):
+        from dualduty.command_line import trial_run
+    code: int = trial_run.run(given, times)
+    click.echo(f"compute {sum(v for k, v in times.items() if k not in ('loading', 'compiling')):.1f} s ("
+               + ", ".join(f"{name} {seconds:.1f}" for name, seconds in times.items()) + f"), {time.perf_counter() - started:.1f} s in all")  # fmt: skip
+    return code
+
+
+def result_folder(out: Path | None, candidate: Path) -> Path:
+    """Where results go."""
+    return out if out is not None else Path("results") / candidate.stem

@@ -1,0 +1,67 @@
+"""Replay a recorded run through baseline and candidate, and hold their detectors against its marks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dualduty.calibration.model import Calibration
+from dualduty.discovery import PlugIns
+from dualduty.scoring.score import Scores, join_scores, score
+from dualduty.trace import Case, Trace
+from dualduty.trial.run_sheet import RunSheet
+from dualduty.trial.simulate import DT, Progress
+from replay.log import Notice
+from replay.open_loop import replay
+from strategies.controller import Strategy
+
+HELD_TICKS = 60_000  # a log up to two minutes is kept in memory; a longer one is run anew for each use
+
+
+@dataclass(frozen=True)
+class Replayed:
+    """A log replayed: a trace per calibration, their scores, and what was noticed about the recording."""
+
+    sheet: RunSheet
+    traces: tuple[Trace, ...]
+    scores: Scores
+    notices: tuple[Notice, ...]
+
+    def score_rows(self) -> list[dict[str, Any]]:
+        """Rows for the report: duties as both calibrations would have commanded them; all else as the log was driven."""
+        first, last = (trace.header.cases[0].candidate for trace in (self.traces[0], self.traces[-1]))
+        card = compare(self.scores, first, last)
+        moving = [cell.to_row() for cell in card.cells if cell.measure.moves_in_open_loop]
+        return [*moving, *(self._as_driven(row) for row in self.scores.to_rows() if row["belongs_to"] != row["candidate"] or not moving)]
+
+    def _as_driven(self, row: dict[str, Any]) -> dict[str, Any]:
+        """A response score: it stands in the column of what was driven, and has nothing beside it."""
+        return row | {"baseline": row["value"], "candidate": nan, "change_pct": nan, "band": nan, "verdict": "not comparable"}
+
+
+def replay_run(sheet: RunSheet, calibrations: Sequence[Calibration], plug_ins: PlugIns, progress: Progress | None = None) -> Replayed:
+    """Replay one run through each calibration; on a log only states and commands move with it."""
+    log = sheet.open()
+    traces = [_held(replay(log, _strategy(each, plug_ins), case=_case(sheet, each), progress=progress)) for each in calibrations]
+    scores = join_scores([score(trace, each.car) for trace, each in zip(traces, calibrations, strict=True)])
+    return Replayed(sheet, tuple(traces), scores, tuple(log.notices))
+
+
+def _strategy(calibration: Calibration, plug_ins: PlugIns) -> Strategy:
+    return Strategy([calibration], [0], plug_ins, DT)
+
+
+def _case(sheet: RunSheet, calibration: Calibration) -> Case:
+    return Case(section=sheet.name, candidate=calibration.name, mode="as driven", vehicle=sheet.vehicle)
+
+
+def _held(trace: Trace) -> Trace:
+    """The trace with its chunks in memory where they are few."""
+    chunks = []
+    ticks = 0
+    for chunk in trace:
+        chunks.append(chunk)
+        ticks += chunk.ticks
+        if ticks > HELD_TICKS:
+            return trace
+    return Trace.held(trace.header, chunks)

@@ -1,0 +1,125 @@
+"""The result folder of a trial: report, pictures, scorecard, table and manifest, written whole or not at all."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from dualduty import __version__
+from dualduty.calibration.difference import Change
+from dualduty.export.candidate import Exported, export_candidate
+from dualduty.files import whole_folder
+from dualduty.report.figure_file import png_bytes
+from dualduty.report.page import write_page
+from dualduty.report.page_content import ExportedTable, Gate, LogPart, PageContent, ParameterChange, Picture
+from dualduty.report.score_grid import Order
+from dualduty.scoring.gate import GateCheck
+from dualduty.trial.pictures import Drawn, log_pictures, order_of, score_pictures, section_pictures
+from dualduty.trial.trial import Trial
+from dualduty.units import token_of
+
+NOT_COMPARED = "simulated; plant not compared with a vehicle"
+
+
+@dataclass(frozen=True)
+class Written:
+    """What stands in the result folder."""
+
+    folder: Path
+    report: Path
+    exported: Exported
+
+
+def write_results(trial: Trial, folder: Path) -> Written:
+    """Write everything of a trial into `folder`, in place of what an earlier trial left there."""
+    with whole_folder(folder) as draft:
+        order = order_of(trial.simulated)
+        for drawn in score_pictures(trial.scorecard, order):
+            _saved(drawn, draft)
+        sections = [_saved(drawn, draft) for drawn in section_pictures(trial.simulated, trial.scorecard, trial.pair.baseline.car)]
+        trial.scorecard.to_frame().to_csv(draft / "scorecard.csv", index=False)
+        exported = export_candidate(trial.pair.candidate, trial.pair.baseline, draft, tried(trial))
+        write_page(draft / "report.html", _content(trial, order, sections, exported, _logs(trial, draft)))
+    moved = Exported(folder / exported.table.name, folder / exported.manifest.name, exported.changes, exported.limits)
+    return Written(folder, folder / "report.html", moved)
+
+
+def tried(trial: Trial) -> dict[str, Any]:
+    """How the candidate was tried, for the manifest."""
+    cases = trial.simulated.scores.cases
+    return {
+        "sections": sorted({case.section for case in cases}),
+        "drive_modes": sorted({case.mode for case in cases}),
+        "seeds_per_section": len({case.seed for case in cases}),
+        "logs": [one.sheet.name for one in trial.logs],
+        "verdicts": trial.scorecard.summary().counts,
+        "gates_crossed": [check.sentence() for check in trial.scorecard.crossed()],
+        "stamp": NOT_COMPARED if trial.scorecard.stamp == "not compared" else trial.scorecard.stamp,
+    }
+
+
+def _saved(drawn: Drawn, folder: Path) -> Picture:
+    png = png_bytes(drawn.figure)
+    (folder / drawn.file).write_bytes(png)
+    return Picture(title=drawn.title, png=png, alternative=drawn.alternative, group=drawn.group)
+
+
+def _content(trial: Trial, order: Order, sections: list[Picture], exported: Exported, logs: Sequence[LogPart]) -> PageContent:
+    pair = trial.pair
+    return PageContent(
+        title=f"Trial of {pair.candidate.name}",
+        subtitle=pair.candidate.note,
+        baseline=pair.baseline.name,
+        candidate=pair.candidate.name,
+        stamp=NOT_COMPARED if trial.scorecard.stamp == "not compared" else trial.scorecard.stamp,
+        gates=[_gate(check) for check in trial.scorecard.gates],
+        changes=[_change(change) for change in exported.changes],
+        scores=trial.scorecard.to_rows(),
+        score_order=order,
+        pictures=sections,
+        logs=logs,
+        exported=[_exported(exported)],
+        provenance=_provenance(trial),
+    )
+
+
+def _gate(check: GateCheck) -> Gate:
+    passed = None if check.crossed is None else not check.crossed
+    return Gate(name=check.measure.label, passed=passed, said=check.sentence())
+
+
+def _change(change: Change) -> ParameterChange:
+    narrowed = ", ".join(part for part in (change.corners, change.at) if part)
+    place = f"{change.place}.{change.parameter}" + (f" ({narrowed})" if narrowed else "")
+    said = token_of(change.unit) if change.unit else ""
+    return ParameterChange(place=place, before=change.before, after=change.after, said=said, mode=change.mode)
+
+
+def _exported(exported: Exported) -> ExportedTable:
+    findings = [f"{'holds' if limit.holds else 'BROKEN'}: {limit.limit} ({limit.found})" for limit in exported.limits]
+    facts = [("table", exported.table.name), ("manifest", exported.manifest.name), ("values changed", str(len(exported.changes)))]
+    return ExportedTable(name=exported.table.name, facts=facts, findings=findings)
+
+
+def _provenance(trial: Trial) -> list[tuple[str, str]]:
+    pair = trial.pair
+    rows = [(f"{word}: {one.name}", f"{one.file.name}, digest {one.digest}") for word, one in (("baseline", pair.baseline), ("candidate", pair.candidate))]
+    seeds = sorted({case.seed for case in trial.simulated.scores.cases})
+    rows.append(("vehicle type", f"{pair.baseline.car.name}, {pair.baseline.vehicle_file.name}"))
+    rows.append(("seeds", "each section's own" if seeds == [0] else ", ".join(str(seed) for seed in seeds)))
+    rows.append(("made with", f"dualduty {__version__}, Python {platform.python_version()}"))
+    return rows
+
+
+def _logs(trial: Trial, folder: Path) -> list[LogPart]:
+    pictures = {one.sheet.name: _saved(drawn, folder) for one, drawn in log_pictures(trial.logs)}
+    return [_log(one, [pictures[one.sheet.name]]) for one in trial.logs]
+
+
+def _log(one: Any, pictures: list[Picture]) -> LogPart:
+    facts = [("log", one.sheet.log.name), ("vehicle", one.sheet.vehicle or "not said"), ("note", one.sheet.note or "none")]
+    facts += [("noticed", str(notice)) for notice in one.notices[:8]]
+    return LogPart(name=one.sheet.name, driven_by=one.sheet.driven_by, facts=facts, scores=one.score_rows(), pictures=pictures)
