@@ -23,6 +23,7 @@ Array = NDArray[np.float64]
 
 DECIDES_AT_WEIGHT: Final = 0.5
 DECIDES_BY_DUTY: Final = 0.0025  # a quarter of a per cent of duty
+ROUNDING: Final = 1e-9  # force and back again through the map moves no duty by more
 
 
 @dataclass(frozen=True)
@@ -80,6 +81,8 @@ def acted(act: float, below: float, share: float, wanted: float) -> float:
         wanted = max(wanted, below)
     elif act == CAP:
         wanted = min(wanted, below)
+    if share == 1.0:  # fully open is what was asked for, to the bit
+        return wanted
     return below + share * (wanted - below)
 
 
@@ -98,7 +101,7 @@ def _lay_kernel(  # noqa: PLR0913, PLR0917 - a kernel takes its arrays one by on
                 after = acted(act, before, weight, wanted[of_wanted, tick, case])
                 duty[corner, tick, case] = after
                 if act == ADD:
-                    if after != before:
+                    if abs(after - before) > ROUNDING:
                         flags[corner, tick, case] |= FLAG_TRIM
                 elif (weight >= DECIDES_AT_WEIGHT) if act == SET else (abs(after - before) > DECIDES_BY_DUTY):
                     layer[corner, tick, case] = int(index)
