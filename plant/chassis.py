@@ -29,8 +29,8 @@ def corner_speed(case: Any, state: Array, corner: int) -> float:
 
 
 @inline
-def horizontal_motion(case: Any, steer: float, report: Array) -> float:
-    """Fill accelerations ahead and left, and the side force of each axle; gives the yaw acceleration. [rad/s²]
+def horizontal_motion(case: Any, steer: float, yaw_rate: float, report: Array) -> float:
+    """Fill accelerations ahead and left of the sprung mass, and the side force of each axle; gives the yaw acceleration. [rad/s²]
 
     The ground pushes along its own normal: slopes and banks push the vehicle back and sideways.
     """
@@ -50,8 +50,11 @@ def horizontal_motion(case: Any, steer: float, report: Array) -> float:
         report[AXLE + axle] = sides + steered * drives - loads * bank
         left += report[AXLE + axle]
         yaw += case.arm[first] * report[AXLE + axle]
-    report[AHEAD], report[LEFT] = ahead / case.total_mass, left / case.total_mass
-    return yaw / case.yaw_inertia
+    # The whole's centre of gravity lies `mass_ahead` before the sprung mass's, to which all positions refer.
+    yaw_acceleration = (yaw - case.mass_ahead * left) / case.yaw_inertia
+    report[AHEAD] = ahead / case.total_mass + case.mass_ahead * yaw_rate * yaw_rate
+    report[LEFT] = left / case.total_mass - case.mass_ahead * yaw_acceleration
+    return yaw_acceleration
 
 
 @inline

@@ -17,7 +17,7 @@ from dualduty.trace import Case, Header, Trace, TraceChunk
 from plant.course import Course
 from plant.equilibrium import standing
 from plant.packed import Packed, pack
-from plant.rows import HELD_AT, ROWS, SPEED, STATE_SIZE, WHEEL_SPEED
+from plant.rows import ROWS, SPEED, STATE_SIZE
 from plant.sensors import Disturbance, Sensors
 from plant.tick import advance
 from plant.vehicle import Vehicle
@@ -146,7 +146,6 @@ def _starting_rows(courses: Sequence[Course], vehicles: Sequence[Vehicle]) -> Ar
             known[key] = standing(vehicle, key[1], key[2])
         row[:STATE_SIZE] = known[key]
         row[SPEED] = course.drive.start_speed
-        row[HELD_AT + WHEEL_SPEED : HELD_AT + WHEEL_SPEED + 4] = course.drive.start_speed
     return rows
 
 

@@ -31,7 +31,7 @@ def motion(case: Any, tables: Array, tracks: Array, state: Array, held: Array, d
     anti_roll_bars(case, state, report)
     for corner in range(4):
         tyre_grip(case, state, held, corner, report)
-    yaw_acceleration = horizontal_motion(case, held[STEER], report)
+    yaw_acceleration = horizontal_motion(case, held[STEER], state[YAW_RATE], report)
     plane_rates(case, state, held[STEER], report, rate)
     rate[YAW_RATE] = yaw_acceleration
     links(case, yaw_acceleration, report)

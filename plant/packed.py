@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 _CORNERS: Final = (4,)
 _DERIVED: Final = (
-    ("total_mass", "f8"), ("pitch_lever", "f8"), ("arm", "f8", _CORNERS), ("side", "f8", _CORNERS), ("extended_ratio", "f8", _CORNERS),
+    ("total_mass", "f8"), ("pitch_lever", "f8"), ("mass_ahead", "f8"), ("arm", "f8", _CORNERS), ("side", "f8", _CORNERS), ("extended_ratio", "f8", _CORNERS),
     ("rise_left", "f8"), ("fall_left", "f8"), ("wheel_left", "f8"), ("step", "f8"),
     ("compression_map", "i8", _CORNERS), ("rebound_map", "i8", _CORNERS),
     ("track_start", "i8"), ("track_count", "i8"), ("track_step", "f8"), ("ticks", "i8"),
@@ -80,6 +80,7 @@ def _fill_vehicle(record: Any, vehicle: Vehicle, step: float) -> None:
             record[name] = getattr(owner, name)
     record["total_mass"] = vehicle.total_mass
     record["pitch_lever"] = vehicle.car.sprung_mass * vehicle.cg_height + vehicle.car.unsprung_mass.sum() * vehicle.car.tyre_radius
+    record["mass_ahead"] = vehicle.car.unsprung_mass @ vehicle.car.arm / vehicle.total_mass
     record["arm"], record["side"] = vehicle.car.arm, vehicle.car.side
     record["extended_ratio"] = extended_ratio(vehicle)
     record["rise_left"] = exp(-0.5 * step / vehicle.valve_rise)

@@ -12,8 +12,9 @@ from dualduty.signals import CONTROLLER_LAYOUT, TRUTH_LAYOUT
 from dualduty.units import STANDARD_GRAVITY
 from plant.rows import (
     AHEAD, BRAKE, DAMPER, DISTANCE, GROUND, HEAVE, HEAVE_SPEED, LEFT, LOAD, PITCH, PITCH_RATE, REACHED, ROLL, ROLL_RATE,
-    SHAFT_SPEED, SPEED, STEER, STOP, THROTTLE, TRAVEL, WHEEL_SPEED, YAW_RATE,
+    SHAFT_SPEED, SPEED, STEER, STOP, SPIN, THROTTLE, TRAVEL, YAW_RATE,
 )  # fmt: skip
+from plant.wheel_spin import ground_speed
 
 Array = NDArray[float64]
 
@@ -43,7 +44,7 @@ _GROUND: Final = _TRUE["ground_height"]
 
 
 @inline
-def feel(state: Array, rate: Array, held: Array, report: Array, felt: Array) -> None:
+def feel(case: Any, state: Array, rate: Array, held: Array, report: Array, felt: Array) -> None:  # noqa: PLR0913
     """Fill `felt`, rows of CONTROLLER_LAYOUT, with what sensors without error would give; the applied duties are not set.
 
     The accelerometer turns with the body and feels what is not free fall: +g up at rest, nothing in flight.
@@ -61,7 +62,7 @@ def feel(state: Array, rate: Array, held: Array, report: Array, felt: Array) -> 
     felt[_FELT_DRIVER + 2] = held[THROTTLE]
     for corner in range(4):
         felt[_FELT_TRAVEL + corner] = report[TRAVEL + corner]
-        felt[_FELT_WHEELS + corner] = held[WHEEL_SPEED + corner]
+        felt[_FELT_WHEELS + corner] = ground_speed(case, state, corner) + held[SPIN + corner]
 
 
 @inline

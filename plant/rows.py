@@ -26,7 +26,7 @@ REACHED: Final = 0  # four compression duties, four rebound duties
 STEER: Final = 8
 THROTTLE: Final = 9
 BRAKE: Final = 10
-WHEEL_SPEED: Final = 11  # four
+SPIN: Final = 11  # four wheels' speeds over the ground's, m/s
 HELD_SIZE: Final = 15
 
 # What an evaluation of the motion reports, four corners each, then the body's accelerations ahead and left.

@@ -64,5 +64,5 @@ def advance(  # noqa: PLR0913 - the one seam between Python and the plant: each 
                 if has_run_away(state):
                     failed[index] = (tick * steps + step + 1) * case.step
                     moving = False
-        feel(state, rate, held, report, felt)
+        feel(case, state, rate, held, report, felt)
         sense(felt, duty[:, 0, index], disturbance[:, place_in_chunk, index], grid, sensed[:, 0, index])

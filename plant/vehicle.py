@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import difflib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -64,8 +65,8 @@ class Vehicle:
     wheel_time: float = param(0.12, "s", 1e-3, 2.0, "time constant of wheel overspeed and slowing")
     speed_gain: float = param(1.8, "1/s", 0.0, 20.0, "driver: wanted acceleration per speed error")
     pedal_rate: float = param(6.0, "1/s", 0.1, 100.0, "driver: fastest pedal movement, full strokes per second")
-    yaw_gain: float = param(0.12, "s", 0.0, 2.0, "driver: steer per yaw-rate error")
-    steer_feed: float = param(0.012, "rad/(m/s²)", -0.1, 0.1, "driver: extra steer per wanted lateral acceleration")
+    yaw_gain: float = param(0.15, "s", 0.0, 2.0, "driver: steer per yaw-rate error")
+    steer_feed: float = param(0.0, "rad/(m/s²)", -0.1, 0.1, "driver: extra steer per wanted lateral acceleration")
     steer_limit: float = param(0.6, "rad", 0.01, 1.2, "largest road-wheel steer angle", said="deg")
     steer_rate: float = param(1.2, "rad/s", 0.05, 20.0, "fastest road-wheel steering", said="deg/s")
     preview: float = param(0.15, "s", 0.0, 2.0, "driver: how far ahead the path is read")
@@ -78,14 +79,22 @@ class Vehicle:
 
     def overlay(self, **numbers: Any) -> Vehicle:
         """The vehicle with some numbers changed, in SI; a single number holds for all corners."""
-        kinds: tuple[type, type] = (Car, Vehicle)
-        changes: tuple[dict[str, Any], dict[str, Any]] = ({}, {})
-        for name, number in numbers.items():
-            which = 0 if name in {entry.name for entry in dataclasses.fields(Car)} else 1
-            declared = declarations(kinds[which]).get(name)
-            by_corner = declared is not None and declared.by_corner
-            changes[which][name] = np.broadcast_to(np.asarray(number, float), 4).copy() if by_corner else number
-        return dataclasses.replace(self, car=dataclasses.replace(self.car, **changes[0]), **changes[1])
+        in_car = {name: _spread(Car, name, number) for name, number in numbers.items() if name in _names(Car)}
+        own = {name: _spread(Vehicle, name, number) for name, number in numbers.items() if name not in in_car}
+        for name in own:
+            if name not in _names(Vehicle):
+                near = difflib.get_close_matches(name, [*_names(Car), *_names(Vehicle)], n=1)
+                raise BadInput(f"{self.car.name}: {name}", "no such number" + (f"; did you mean {near[0]!r}?" if near else ""))
+        return dataclasses.replace(self, car=dataclasses.replace(self.car, **in_car), **own)
+
+
+def _names(kind: type) -> list[str]:
+    return [entry.name for entry in dataclasses.fields(kind)]
+
+
+def _spread(kind: type, name: str, number: Any) -> Any:
+    declared = declarations(kind).get(name)
+    return np.broadcast_to(np.asarray(number, float), 4).copy() if declared is not None and declared.by_corner else number
 
 
 def read_vehicle(path: Path) -> Vehicle:
