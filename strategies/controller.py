@@ -181,11 +181,12 @@ class Strategy:
             raise BadInput(_where(found), misfit(found.gives, result, *size))
         for given in found.gives:
             name, value = given.name, result.get(given.name)
+            if value is None or (given.is_state and not isinstance(value, State)):
+                raise BadInput(_where(found), misfit(found.gives, result, *size))
             if given.is_state:
-                if not isinstance(value, State):
-                    raise BadInput(_where(found), misfit(found.gives, result, *size))
-                states[name] = _shaped(found, name, value.active, (given.corners,), size)
-                strengths[name] = value.active if value.strength is None else _shaped(found, name, value.strength, (given.corners,), size)
+                active, strength = value.active, value.strength
+                states[name] = _shaped(found, name, active, (given.corners,), size)
+                strengths[name] = active if strength is None else _shaped(found, f"{name} strength", strength, (given.corners,), size)
             else:
                 quantities[name] = _shaped(found, name, value, (given.corners,), size)
         now.add(result)
