@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from dualduty.calibration.read import read_calibration
 from dualduty.discovery import discover
 from dualduty.files import write_text
-from dualduty.signals import SIDES
 from dualduty.trace import Case, TraceChunk
 from dualduty.trial.simulate import DT
 from dualduty.units import STANDARD_GRAVITY
@@ -25,14 +24,18 @@ from plant.closed_loop import drive
 from plant.section import read_section
 from plant.sensors import TYPICAL, Sensors
 from plant.vehicle import read_vehicle
+from replay.marks import COLUMNS
 from strategies.controller import Strategy
 
 Array = NDArray[np.float64]
 
 LOG_RATE: Final = 200.0  # Hz
+SLOW: Final = 4  # bus channels come at a quarter of that
 _SHORT: Final = ("fl", "fr", "rl", "rr")
 _LEAST: Final = {"airborne": 0.08, "cornering": 0.3, "braking": 0.3}  # s; shorter stretches are not marked
 _LANDING: Final = 0.25  # s
+_BRIDGED: Final = 0.25  # s; nobody marks a shorter pause
+_LOST_COLUMN: Final = 3  # a travel channel, after the time
 
 
 @dataclass(frozen=True)
@@ -67,12 +70,12 @@ def make_demo_logs(shipped: Path, folder: Path) -> list[Path]:
 
 def _write(folder: Path, recipe: Recipe, run: TraceChunk, driven_by: str) -> None:
     write_text(folder / f"{recipe.name}.csv", _log_text(run, recipe))
-    write_text(folder / f"{recipe.name}_marks.csv", _marks_text(run))
+    write_text(folder / f"{recipe.name}.marks.csv", _marks_text(run))
     lines = [
         "# Invented demo data: simulated with a car that differs from the nominal one, with sensor noise and dropouts.",
         f'log = "{recipe.name}.csv"',
         'channel_map = "../channel_maps/marram_logger.toml"',
-        f'marks = "{recipe.name}_marks.csv"',
+        f'marks = "{recipe.name}.marks.csv"',
         f'driven_by = "{driven_by}"',
         'vehicle = "marram 2"',
         f'note = "Invented. Gorse Pit quarry loop, {recipe.mode}, two aboard."',
@@ -87,8 +90,8 @@ def _log_text(run: TraceChunk, recipe: Recipe) -> str:
     ticks = np.unique(np.floor(np.arange(0, run.ticks - 1, step)).astype(int))
     stamps = ticks * DT + np.clip(random.normal(0.0, 0.2e-3, len(ticks)), -0.8e-3, 0.8e-3)
     columns = dict(_columns(run, ticks))
-    head = ",".join(["time_s", *columns, "mode_no"])
-    mode = run.mode[0, ticks, 0] + 1
+    head = ",".join(["time_s", *columns, "drive_mode"])
+    mode = run.mode[0, ticks, 0]
     cells = [[f"{stamp - stamps[0]:.4f}" for stamp in stamps], *columns.values(), [str(number) for number in mode]]
     lost = _drop_stretch(cells, len(ticks), random)
     note = f"# invented demo log; car marram 2; {lost}\n"
@@ -99,38 +102,43 @@ def _drop_stretch(cells: list[list[str]], samples: int, random: np.random.Genera
     """Lose one travel channel for 0.12 s somewhere in the second half."""
     start = int(random.integers(samples // 2, samples - 100))
     for sample in range(start, start + round(0.12 * LOG_RATE)):
-        cells[3][sample] = ""
+        cells[_LOST_COLUMN][sample] = ""
     return f"one travel channel drops out near {start / LOG_RATE:.0f} s"
 
 
 def _columns(run: TraceChunk, ticks: NDArray[np.int_]) -> Iterator[tuple[str, list[str]]]:
-    def text(values: Array, digits: int) -> list[str]:
-        return ["" if np.isnan(value) else f"{value:.{digits}f}" for value in values[ticks]]
+    """Columns of the invented logger, named as `channel_maps/marram_logger.toml` expects them."""
+
+    def text(values: Array, digits: int, every: int = 1) -> list[str]:
+        chosen = values[ticks]
+        return ["" if np.isnan(value) or sample % every else f"{value:.{digits}f}" for sample, value in enumerate(chosen)]
 
     signals = {name: values[:, :, 0] for name, values in run.signals.items()}
-    for corner, short in enumerate(_SHORT):  # this logger counts from bump to droop, in mm from a mounting offset
-        yield f"shock_{short}_mm", text(300.0 - 1e3 * signals["shaft_travel"][corner], 2)
-    for axis, sign in (("x", 1.0), ("y", -1.0), ("z", 1.0)):  # y to the right on this unit
-        yield f"acc_{axis}_g", text(sign * signals[f"specific_force_{axis}"][0] / STANDARD_GRAVITY, 4)
-    for name in ("roll_rate", "pitch_rate", "yaw_rate"):
-        yield f"gyro_{name.removesuffix('_rate')}_deg_s", text(np.degrees(signals[name][0]), 3)
     for corner, short in enumerate(_SHORT):
-        yield f"wheel_{short}_km_h", text(3.6 * signals["wheel_speed"][corner], 2)
-    yield "steer_deg", text(np.degrees(signals["steer_angle"][0]), 2)
+        travel = 1e3 * signals["shaft_travel"][corner]
+        yield f"travel_{short}_mm", text(300.0 - travel if short == "rr" else travel, 2)  # rear right is mounted the other way round
+    for axis in "xyz":
+        yield f"accel_{axis}_g", text(signals[f"specific_force_{axis}"][0] / STANDARD_GRAVITY, 4)
+    for name in ("roll_rate", "pitch_rate", "yaw_rate"):
+        yield f"{name}_deg_s", text(np.degrees(signals[name][0]), 3)
+    for corner, short in enumerate(_SHORT):
+        yield f"wheel_speed_{short}_km_h", text(3.6 * signals["wheel_speed"][corner], 2, SLOW)
+    yield "steer_deg", text(np.degrees(signals["steer_angle"][0]), 2, SLOW)
     for name in ("brake", "throttle"):
-        yield f"{name}_pct", text(100.0 * signals[name][0], 1)
-    for side in SIDES:
+        yield f"{name}_pct", text(100.0 * signals[name][0], 1, SLOW)
+    for side, word in (("compression", "comp"), ("rebound", "reb")):
         for corner, short in enumerate(_SHORT):
-            yield f"{side}_{short}_pct", text(100.0 * run.duty[side][corner, :, 0], 1)
+            yield f"duty_{word}_{short}_pct", text(100.0 * signals[f"applied_{side}"][corner], 1)
+    yield "state_airborne", text(run.states["airborne"][0, :, 0], 0)
 
 
 def _marks_text(run: TraceChunk) -> str:
     """Marks from the plant's truth: what someone who knows would have written beside the log."""
-    rows = ["state,start_s,end_s,corner_or_side,sure,who,note"]
+    rows = ["# invented demo data", ",".join(COLUMNS)]
     time = np.arange(run.ticks) * DT
     for state, side, gate in _truth_states(run):
         for first, last in _stretches(gate, _LEAST.get(state, 0.05)):
-            rows.append(f"{state},{time[first]:.3f},{time[min(last, run.ticks - 1)]:.3f},{side},sure,plant truth,invented")
+            rows.append(f"{state},{time[first]:.3f},{time[min(last, run.ticks - 1)]:.3f},,yes,truth of the simulation,{side}")
     return "\n".join(rows) + "\n"
 
 
@@ -158,7 +166,10 @@ def _after(airborne: NDArray[np.bool_], least: float) -> NDArray[np.bool_]:
 def _stretches(gate: NDArray[np.bool_], least: float) -> list[tuple[int, int]]:
     """First tick of each open stretch and first tick after it, short ones left out."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], gate.astype(int), [0]])))
-    pairs = zip(edges[::2], edges[1::2], strict=True)
+    pairs: list[tuple[int, int]] = []
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        joins = bool(pairs) and (first - pairs[-1][1]) * DT < _BRIDGED
+        pairs = [*pairs[:-1], (pairs[-1][0], last)] if joins else [*pairs, (first, last)]
     return [(int(first), int(last)) for first, last in pairs if (last - first) * DT >= least]
 
 

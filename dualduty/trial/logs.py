@@ -4,17 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import nan
+from typing import Any
 
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
+from dualduty.scoring.compare import compare
 from dualduty.scoring.score import Scores, join_scores, score
 from dualduty.trace import Case, Trace
 from dualduty.trial.run_sheet import RunSheet
 from dualduty.trial.simulate import DT, Progress
+from replay.detector_check import CheckResult, check
+from replay.detector_gates import Gates
 from replay.log import Notice
+from replay.marks import read_marks
 from replay.open_loop import replay
 from strategies.controller import Strategy
 
+CHECKED = ("airborne", "landing", "cornering", "braking")  # false ones count even where nothing is marked
 HELD_TICKS = 60_000  # a log up to two minutes is kept in memory; a longer one is run anew for each use
 
 
@@ -26,6 +33,7 @@ class Replayed:
     traces: tuple[Trace, ...]
     scores: Scores
     notices: tuple[Notice, ...]
+    checks: tuple[CheckResult, ...] = ()
 
     def score_rows(self) -> list[dict[str, Any]]:
         """Rows for the report: duties as both calibrations would have commanded them; all else as the log was driven."""
@@ -44,7 +52,16 @@ def replay_run(sheet: RunSheet, calibrations: Sequence[Calibration], plug_ins: P
     log = sheet.open()
     traces = [_held(replay(log, _strategy(each, plug_ins), case=_case(sheet, each), progress=progress)) for each in calibrations]
     scores = join_scores([score(trace, each.car) for trace, each in zip(traces, calibrations, strict=True)])
-    return Replayed(sheet, tuple(traces), scores, tuple(log.notices))
+    return Replayed(sheet, tuple(traces), scores, tuple(log.notices), checks_of(sheet, traces))
+
+
+def checks_of(sheet: RunSheet, traces: Sequence[Trace], gates: Gates | None = None) -> tuple[CheckResult, ...]:
+    """The detectors of each trace against the marks of the run; none where nothing was marked."""
+    if sheet.marks is None:
+        return ()
+    marks = read_marks(sheet.marks)
+    rules = gates.rules if gates else None
+    return tuple(check(trace, marks, rules, states=[name for name in CHECKED if name in trace.header.states]) for trace in traces)
 
 
 def _strategy(calibration: Calibration, plug_ins: PlugIns) -> Strategy:

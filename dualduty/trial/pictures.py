@@ -52,7 +52,8 @@ def telling_places(scorecard: Scorecard, most: int = 2) -> list[tuple[str, str, 
     for verdict in ("worse", "better"):
         cells = [cell for cell in scorecard.cells if cell.verdict == verdict]
         ranked = sorted(cells, key=lambda cell: cell.worsening, reverse=verdict == "worse")
-        for cell in ranked[:1]:
+        fresh = [cell for cell in ranked if (cell.section, cell.mode) not in places] or ranked
+        for cell in fresh[:1]:
             places.setdefault((cell.section, cell.mode), f"{verdict}: {cell.measure.label}")
     if not places:
         moved = [cell for cell in scorecard.cells if cell.verdict != "identical"]

@@ -12,11 +12,14 @@ from dualduty import __version__
 from dualduty.calibration.difference import Change
 from dualduty.export.candidate import Exported, export_candidate
 from dualduty.files import whole_folder
+from dualduty.report.detector_picture import draw_detections
 from dualduty.report.figure_file import png_bytes
 from dualduty.report.page import write_page
-from dualduty.report.page_content import ExportedTable, Gate, LogPart, PageContent, ParameterChange, Picture
+from dualduty.report.page_content import DetectorCheck, ExportedTable, Gate, LogPart, PageContent, ParameterChange, Picture
 from dualduty.report.score_grid import Order
 from dualduty.scoring.gate import GateCheck
+from dualduty.trial.detections import detection_rows, differing
+from dualduty.trial.logs import Replayed
 from dualduty.trial.pictures import Drawn, log_pictures, order_of, score_pictures, section_pictures
 from dualduty.trial.trial import Trial
 from dualduty.units import token_of
@@ -116,10 +119,21 @@ def _provenance(trial: Trial) -> list[tuple[str, str]]:
 
 def _logs(trial: Trial, folder: Path) -> list[LogPart]:
     pictures = {one.sheet.name: _saved(drawn, folder) for one, drawn in log_pictures(trial.logs)}
-    return [_log(one, [pictures[one.sheet.name]]) for one in trial.logs]
+    return [_log(one, [pictures[one.sheet.name]], folder) for one in trial.logs]
 
 
-def _log(one: Any, pictures: list[Picture]) -> LogPart:
+def _log(one: Replayed, pictures: list[Picture], folder: Path) -> LogPart:
     facts = [("log", one.sheet.log.name), ("vehicle", one.sheet.vehicle or "not said"), ("note", one.sheet.note or "none")]
     facts += [("noticed", str(notice)) for notice in one.notices[:8]]
-    return LogPart(name=one.sheet.name, driven_by=one.sheet.driven_by, facts=facts, scores=one.score_rows(), pictures=pictures)
+    detectors = _detectors(one, folder)
+    return LogPart(one.sheet.name, one.sheet.driven_by, facts, one.score_rows(), pictures, detectors=detectors)
+
+
+def _detectors(one: Replayed, folder: Path) -> DetectorCheck | None:
+    """The candidate's detectors against the marks, and in words where the baseline's did otherwise."""
+    if not one.checks:
+        return None
+    rows = detection_rows(one.checks[-1])
+    figure = draw_detections(rows)
+    drawn = Drawn(f"detectors_{one.sheet.name}.png", figure, f"Detectors: log {one.sheet.name}", "Marks and detections over time", "logs")
+    return DetectorCheck(rows, _saved(drawn, folder), differing(one.checks[0], one.checks[-1]))

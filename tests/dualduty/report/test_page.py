@@ -105,10 +105,10 @@ def test_hostile_names_are_words_not_mark_up(picture: Picture) -> None:
     worse = made_up.row(section=HOSTILE, mode=HOSTILE, measure=HOSTILE)
     bad = Picture(HOSTILE, picture.png, HOSTILE, HOSTILE, HOSTILE)
     gate = Gate(HOSTILE, False, HOSTILE)
+    check = DetectorCheck([{"state": HOSTILE, "kind": "missed", "start": 0.0, "end": 1.0}], bad, (HOSTILE,))
     content = PageContent(
         HOSTILE, HOSTILE, HOSTILE, HOSTILE, (), (gate,), (ParameterChange(HOSTILE, HOSTILE, HOSTILE, HOSTILE, HOSTILE, HOSTILE),),
-        (row, worse), Order(), (bad,), LogPart(HOSTILE, HOSTILE, ((HOSTILE, HOSTILE),), (row,), (bad,), gate),
-        DetectorCheck([{"state": HOSTILE, "kind": "missed", "start": 0.0, "end": 1.0}], bad, (HOSTILE,)),
+        (row, worse), Order(), (bad,), (LogPart(HOSTILE, HOSTILE, ((HOSTILE, HOSTILE),), (row,), (bad,), gate, check),),
         (ExportedTable(HOSTILE, ((HOSTILE, HOSTILE),), (HOSTILE,)),), ((HOSTILE, HOSTILE),), (HOSTILE,), HOSTILE,
     )  # fmt: skip
     reader = Reader(page_text(content))
