@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import tomllib
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
@@ -68,7 +69,7 @@ class Car:
     @property
     def side(self) -> Array:
         """Corner positions left of the middle, (4,). [m]"""
-        return self.half_track * np.array([1.0, -1.0, 1.0, -1.0])
+        return np.multiply(self.half_track, [1.0, -1.0, 1.0, -1.0])
 
     def damper_map(self, side: str, corner: int) -> DamperMap:
         """Nominal map of one side ("compression" or "rebound") at a corner."""
@@ -109,7 +110,7 @@ def car_of(document: dict[str, Any], path: Path, problems: list[BadInput]) -> Ca
     """The car of a document, or None where `problems` got new entries."""
     before = len(problems)
     numbers: Any = read_numbers(Car, document["car"], f"{path}: car", problems)
-    maps = _maps(document["maps"], path, problems)
+    maps: Any = _maps(document["maps"], path, problems)
     if len(problems) > before:
         return None
     car = Car(name=document["name"], **maps, **numbers)
@@ -136,7 +137,7 @@ def _misfits(car: Car, place: str) -> list[BadInput]:
     if car.front_arm >= car.wheelbase:
         found.append(BadInput(f"{place}.front_arm", f"{car.front_arm:g} m; expected less than the wheelbase, {car.wheelbase:g} m"))
     order = ("hang_travel", "static_travel", "bump_contact", "hard_stop", "stroke")
-    for low, high in zip(order, order[1:], strict=False):
+    for low, high in pairwise(order):
         if (getattr(car, low) >= getattr(car, high)).any():
             found.append(BadInput(f"{place}.{low}", f"expected less than {high} at every corner"))
     return found

@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,7 +36,7 @@ def speed_segment(table: Array, start: int, speed: float) -> tuple[int, float]:
 
 
 @inline
-def column_force(table: Array, start: int, at: tuple[int, float], column: int) -> float:
+def column_force(table: Array, start: int, at: tuple[int, float], column: int) -> Any:
     """Force at one tested duty. [N]"""
     rows, columns = int(table[start]), int(table[start + 1])
     below = start + _HEAD + rows + columns + at[0] * columns + column
@@ -44,7 +44,7 @@ def column_force(table: Array, start: int, at: tuple[int, float], column: int) -
 
 
 @inline
-def map_force(table: Array, start: int, speed: float, duty: float) -> float:
+def map_force(table: Array, start: int, speed: float, duty: float) -> Any:
     """Force at a shaft speed (0 or more) and a duty 0..1, bilinear in the packed table at `start`. [N]"""
     at = speed_segment(table, start, speed)
     first = start + _HEAD + int(table[start])
@@ -87,7 +87,7 @@ def _forces(table: Array, start: int, speed: Array, duty: Array, out: Array) -> 
 
 
 @kernel(IN1, I8, IN3, IN3, OUT3, OUT3)
-def _duties(table: Array, start: int, speed: Array, force: Array, out: Array, clamped: Array) -> None:  # noqa: PLR0913
+def _duties(table: Array, start: int, speed: Array, force: Array, out: Array, clamped: Array) -> None:
     for corner in range(out.shape[0]):
         for tick in range(out.shape[1]):
             for case in range(out.shape[2]):
@@ -179,7 +179,7 @@ class DamperMap:
 
     def beyond(self, speed: Array) -> Array:
         """1 where a shaft speed, any array [m/s], is beyond the last tested one: force and duty are extrapolated there."""
-        return (speed > self.speeds[-1]).astype(float)
+        return np.asarray(speed > self.speeds[-1], float)
 
 
 def _alike(first: Array, second: Array) -> tuple[Array, Array]:

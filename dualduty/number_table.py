@@ -39,9 +39,10 @@ def read_numbers(kind: type, table: Mapping[str, Any], place: str, problems: lis
             given[declaration.name] = _value(declaration, factor, said, f"{place}.{key}")
         except BadInput as problem:
             problems.append(problem)
-    missing = [name for name in getattr(kind, "required", ()) if name not in given]
-    named = {split for key in table for name in declared if (split := name) and split_key(key, name) is not None}
-    problems += [BadInput(f"{place}.{key_of(declared[name])}", f"is missing ({declared[name].meaning})") for name in missing if name not in named]
+    for name in getattr(kind, "required", ()):
+        if name in given or any(split_key(key, name) is not None for key in table):
+            continue  # there, or its bad value was told already
+        problems.append(BadInput(f"{place}.{key_of(declared[name])}", f"is missing ({declared[name].meaning})"))
     return {name: given.get(name, _default(declaration)) for name, declaration in declared.items()}
 
 
@@ -85,7 +86,8 @@ def _number(declaration: Declaration, factor: float, said: Any, place: str) -> f
     if isinstance(said, bool) or not isinstance(said, int | float) or not math.isfinite(said):
         raise BadInput(place, f"expected a number ({declaration.meaning}), came {said!r}")
     value = said * factor
-    for outside, limit, word in ((value < declaration.low, declaration.low, "below"), (value > declaration.high, declaration.high, "above")):
-        if outside:
-            raise BadInput(place, f"{said:g} is {word} {limit / factor:g} ({declaration.meaning})")
+    limit = declaration.low if value < declaration.low else declaration.high
+    if value != min(max(value, declaration.low), declaration.high):
+        word = "below" if value < limit else "above"
+        raise BadInput(place, f"{said:g} is {word} {limit / factor:g} ({declaration.meaning})")
     return float(value)

@@ -10,26 +10,43 @@ from numpy.typing import NDArray
 from dualduty.kernels import inline
 from dualduty.units import STANDARD_GRAVITY
 from plant.rows import (
-    AHEAD, ALONG, AXLE, GROUND, HEAVE, HEAVE_SPEED, HUB, HUB_SPEED, LEFT, LOAD, PITCH, PITCH_RATE, ROLL, ROLL_RATE, SIDE, SLOPE, STRUT,
+    AHEAD,
+    ALONG,
+    AXLE,
+    GROUND,
+    HEAVE,
+    HEAVE_SPEED,
+    HUB,
+    HUB_SPEED,
+    LEFT,
+    LOAD,
+    PITCH,
+    PITCH_RATE,
+    ROLL,
+    ROLL_RATE,
+    SIDE,
+    SLOPE,
+    STRUT,
+    Number,
 )  # fmt: skip
 
 Array = NDArray[float64]
 
 
 @inline
-def corner_height(case: Any, state: Array, corner: int) -> float:
+def corner_height(case: Any, state: Array, corner: int) -> Number:
     """Height of a body corner over the datum of the centre of gravity; small angles. [m]"""
     return state[HEAVE] + case.side[corner] * state[ROLL] - case.arm[corner] * state[PITCH]
 
 
 @inline
-def corner_speed(case: Any, state: Array, corner: int) -> float:
+def corner_speed(case: Any, state: Array, corner: int) -> Number:
     """Vertical speed of a body corner. [m/s]"""
     return state[HEAVE_SPEED] + case.side[corner] * state[ROLL_RATE] - case.arm[corner] * state[PITCH_RATE]
 
 
 @inline
-def horizontal_motion(case: Any, steer: float, yaw_rate: float, report: Array) -> float:
+def horizontal_motion(case: Any, steer: float, yaw_rate: float, report: Array) -> Number:
     """Fill accelerations ahead and left of the sprung mass, and the side force of each axle; gives the yaw acceleration. [rad/s²]
 
     The ground pushes along its own normal: slopes and banks push the vehicle back and sideways.

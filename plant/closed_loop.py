@@ -81,7 +81,7 @@ def drive(  # noqa: PLR0913 - what a run is made of
 class _Loop:
     """State of a closed loop between chunks."""
 
-    def __init__(self, packed: Packed, rows: Array, controller: Controller, disturbance: Disturbance, steps: int) -> None:  # noqa: PLR0913
+    def __init__(self, packed: Packed, rows: Array, controller: Controller, disturbance: Disturbance, steps: int) -> None:
         self.packed, self.rows, self.controller, self.steps = packed, rows, controller, steps
         self.disturbance = disturbance
         self.memory = controller.start()
@@ -93,7 +93,7 @@ class _Loop:
         errors = self.disturbance.take(1)
         return self._advance(0, 0, 0, errors, np.zeros((TRUTH_LAYOUT.size, 1, len(self.packed.cases))))
 
-    def _advance(self, tick: int, place: int, steps: int, errors: Array, truth: Array) -> Array:  # noqa: PLR0913
+    def _advance(self, tick: int, place: int, steps: int, errors: Array, truth: Array) -> Array:
         sensed = np.empty((CONTROLLER_LAYOUT.size, 1, self.failed.size))
         packed = self.packed
         advance(
@@ -194,4 +194,4 @@ def _check_course(course: Course, dt: float) -> None:
 def _check_sane(failed: Array, cases: Sequence[Case]) -> None:
     if (failed >= 0.0).any():
         worst = int(np.argmax(failed >= 0.0))
-        raise BadInput(cases[worst].label, f"the motion ran away at {failed[worst]:.3f} s; look for a number in the vehicle far off the usual")
+        raise BadInput(cases[worst].label, f"the motion ran away at {failed[worst]:.3f} s; is a number of the vehicle far off the usual?")

@@ -34,7 +34,7 @@ class ConstantDuty:
         """Nothing is remembered."""
         return None
 
-    def run(self, sensed: Array, mode: NDArray[np.int16], memory: Any) -> ControllerOutput:  # noqa: ARG002 - the protocol's
+    def run(self, sensed: Array, mode: NDArray[np.int16], memory: Any) -> ControllerOutput:
         """The same duties at every tick of the chunk, whatever is sensed."""
         shape = (4, sensed.shape[1], sensed.shape[2])
         duty = {side: np.broadcast_to(np.asarray(getattr(self, side), float), shape) for side in SIDES}

@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 
 from dualduty.damper_map import map_force
 from dualduty.kernels import inline
+from plant.rows import Number
 
 Array = NDArray[float64]
 
 
 @inline
-def damper_force(case: Any, tables: Array, corner: int, speed: float, duty: Array) -> float:
+def damper_force(case: Any, tables: Array, corner: int, speed: float, duty: Array) -> Number:
     """Force that resists the shaft, positive against compression. [N]
 
     `duty` holds the reached compression duties of the four corners, then the rebound duties; the sign of the shaft
@@ -27,6 +28,6 @@ def damper_force(case: Any, tables: Array, corner: int, speed: float, duty: Arra
 
 
 @inline
-def friction_force(case: Any, corner: int, speed: float) -> float:
+def friction_force(case: Any, corner: int, speed: float) -> Number:
     """Friction along the shaft, smoothed through standstill. [N]"""
     return case.friction[corner] * speed / sqrt(speed * speed + case.friction_speed * case.friction_speed)

@@ -12,18 +12,41 @@ from dualduty.kernels import inline
 from plant.chassis import body_accelerations, corner_height, corner_speed, horizontal_motion, hub_accelerations, links
 from plant.damper import damper_force, friction_force
 from plant.rows import (
-    ALONG, BRAKE, DAMPER, DISTANCE, GROUND, GROUND_LEFT, HUB, HUB_SPEED, LEFT, LOAD, MOVING, SHAFT_SPEED, SIDE,
-    AHEAD, SIDE_SPEED, SLIP, SLOPE, SPEED, STEER, STOP, STRUT, THROTTLE, TRAVEL, UNMET, YAW_RATE,
+    AHEAD,
+    ALONG,
+    BRAKE,
+    DAMPER,
+    DISTANCE,
+    GROUND,
+    GROUND_LEFT,
+    HUB,
+    HUB_SPEED,
+    LEFT,
+    LOAD,
+    MOVING,
+    SHAFT_SPEED,
+    SIDE,
+    SIDE_SPEED,
+    SLIP,
+    SLOPE,
+    SPEED,
+    STEER,
+    STOP,
+    STRUT,
+    THROTTLE,
+    TRAVEL,
+    UNMET,
+    YAW_RATE,
 )  # fmt: skip
 from plant.spring import motion_ratio, shaft_travel, spring_force, stop_force
-from plant.tracks import place, slope, value
+from plant.tracks import between, place
 from plant.tyre import grip_limit, side_force, slip_rate, wheel_load
 
 Array = NDArray[float64]
 
 
 @inline
-def motion(case: Any, tables: Array, tracks: Array, state: Array, held: Array, duty: Array, rate: Array, report: Array) -> None:  # noqa: PLR0913 - one call joins all that acts on a vehicle
+def motion(case: Any, tables: Array, tracks: Array, state: Array, held: Array, duty: Array, rate: Array, report: Array) -> None:  # noqa: PLR0913, PLR0917 - one call joins all that acts on a vehicle
     """Fill `rate` (as the state) and `report` from `state`, `held` inputs and the eight reached duties."""
     find_ground(case, tracks, state[DISTANCE], report)
     for corner in range(4):
@@ -47,8 +70,9 @@ def find_ground(case: Any, tracks: Array, distance: float, report: Array) -> Non
     for axle in range(2):
         at = place(case, distance - axle * case.wheelbase)
         for side in range(2):
-            report[GROUND + 2 * axle + side] = value(tracks, GROUND_LEFT + side, at)
-            report[SLOPE + 2 * axle + side] = slope(case, tracks, GROUND_LEFT + side, at)
+            low, high = tracks[GROUND_LEFT + side, at[0]], tracks[GROUND_LEFT + side, at[0] + 1]
+            report[GROUND + 2 * axle + side] = between(low, high, at[1])
+            report[SLOPE + 2 * axle + side] = at[2] * (high - low) / case.track_step
 
 
 @inline

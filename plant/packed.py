@@ -21,7 +21,8 @@ Array = NDArray[np.float64]
 
 _CORNERS: Final = (4,)
 _DERIVED: Final = (
-    ("total_mass", "f8"), ("pitch_lever", "f8"), ("mass_ahead", "f8"), ("arm", "f8", _CORNERS), ("side", "f8", _CORNERS), ("extended_ratio", "f8", _CORNERS),
+    ("total_mass", "f8"), ("pitch_lever", "f8"), ("mass_ahead", "f8"),
+    ("arm", "f8", _CORNERS), ("side", "f8", _CORNERS), ("extended_ratio", "f8", _CORNERS),
     ("rise_left", "f8"), ("fall_left", "f8"), ("wheel_left", "f8"), ("step", "f8"),
     ("compression_map", "i8", _CORNERS), ("rebound_map", "i8", _CORNERS),
     ("track_start", "i8"), ("track_count", "i8"), ("track_step", "f8"), ("ticks", "i8"),

@@ -6,22 +6,23 @@ from typing import Any
 
 from dualduty.kernels import inline
 from dualduty.units import STANDARD_GRAVITY
+from plant.rows import Number
 
 
 @inline
-def moved(now: float, wanted: float, reach: float) -> float:
+def moved(now: float, wanted: float, reach: float) -> Number:
     """`now`, moved towards `wanted` by at most `reach`."""
     return now + min(max(wanted - now, -reach), reach)
 
 
 @inline
-def wanted_acceleration(case: Any, speed: float, wanted_speed: float) -> float:
+def wanted_acceleration(case: Any, speed: float, wanted_speed: float) -> Number:
     """What speed keeping asks for, with the rolling resistance fed forward. [m/s²]"""
     return case.speed_gain * (wanted_speed - speed) + case.rolling_resistance * STANDARD_GRAVITY
 
 
 @inline
-def wanted_throttle(case: Any, acceleration: float, floor: float) -> float:
+def wanted_throttle(case: Any, acceleration: float, floor: float) -> Number:
     """Throttle for an acceleration [m/s²], not below the course's floor. [1]"""
     if case.drive_force <= 0.0:
         return 0.0
@@ -29,7 +30,7 @@ def wanted_throttle(case: Any, acceleration: float, floor: float) -> float:
 
 
 @inline
-def wanted_brake(case: Any, acceleration: float, extra: float) -> float:
+def wanted_brake(case: Any, acceleration: float, extra: float) -> Number:
     """Brake for an acceleration [m/s²] plus the course's extra demand. [1]"""
     if case.brake_force <= 0.0:
         return 0.0
@@ -37,7 +38,7 @@ def wanted_brake(case: Any, acceleration: float, extra: float) -> float:
 
 
 @inline
-def wanted_steer(case: Any, speed: float, yaw_rate: float, curvature: float) -> float:
+def wanted_steer(case: Any, speed: float, yaw_rate: float, curvature: float) -> Number:
     """Road-wheel angle for a path curvature [1/m]: geometry, understeer, and a correction of the yaw rate. [rad]"""
     feed = curvature * (case.wheelbase + case.steer_feed * speed * speed)
     angle = feed + case.yaw_gain * (curvature * speed - yaw_rate)

@@ -11,8 +11,28 @@ from dualduty.kernels import inline
 from dualduty.signals import CONTROLLER_LAYOUT, TRUTH_LAYOUT
 from dualduty.units import STANDARD_GRAVITY
 from plant.rows import (
-    AHEAD, BRAKE, DAMPER, DISTANCE, GROUND, HEAVE, HEAVE_SPEED, LEFT, LOAD, PITCH, PITCH_RATE, REACHED, ROLL, ROLL_RATE,
-    SHAFT_SPEED, SPEED, STEER, STOP, SPIN, THROTTLE, TRAVEL, YAW_RATE,
+    AHEAD,
+    BRAKE,
+    DAMPER,
+    DISTANCE,
+    GROUND,
+    HEAVE,
+    HEAVE_SPEED,
+    LEFT,
+    LOAD,
+    PITCH,
+    PITCH_RATE,
+    REACHED,
+    ROLL,
+    ROLL_RATE,
+    SHAFT_SPEED,
+    SPEED,
+    SPIN,
+    STEER,
+    STOP,
+    THROTTLE,
+    TRAVEL,
+    YAW_RATE,
 )  # fmt: skip
 from plant.wheel_spin import ground_speed
 
@@ -44,7 +64,7 @@ _GROUND: Final = _TRUE["ground_height"]
 
 
 @inline
-def feel(case: Any, state: Array, rate: Array, held: Array, report: Array, felt: Array) -> None:  # noqa: PLR0913
+def feel(case: Any, state: Array, rate: Array, held: Array, report: Array, felt: Array) -> None:
     """Fill `felt`, rows of CONTROLLER_LAYOUT, with what sensors without error would give; the applied duties are not set.
 
     The accelerometer turns with the body and feels what is not free fall: +g up at rest, nothing in flight.
@@ -75,7 +95,7 @@ def sense(felt: Array, duty: Array, disturbance: Array, grid: Array, sensed: Arr
 
 
 @inline
-def note_truth(case: Any, state: Array, rate: Array, held: Array, report: Array, truth: Array) -> None:  # noqa: PLR0913
+def note_truth(case: Any, state: Array, rate: Array, held: Array, report: Array, truth: Array) -> None:
     """Fill `truth`, rows of TRUTH_LAYOUT."""
     seat = case.seat_left * rate[ROLL_RATE] - case.seat_ahead * rate[PITCH_RATE]
     truth[_SEAT] = rate[HEAVE_SPEED] + seat

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
+
+Number = Any  # a float in compiled code: elements of arrays and records have no static type
 
 # State of one case: positions first, then the speeds that are their rates.
 HEAVE: Final = 0  # m, height of the centre of gravity

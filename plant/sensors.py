@@ -96,13 +96,13 @@ class Disturbance:
             # time first, so that the numbers drawn for a tick don't depend on how time is cut
             drawn = random.standard_normal((ticks, CONTROLLER_LAYOUT.size, 2))
             out[:, :, case] += self._noise[:, None] * drawn[:, :, 0].T
-            lost = drawn[:, :, 1].T < _quantile(self._dropout)[:, None]
+            lost = _quantile(self._dropout)[:, None] > drawn[:, :, 1].T
             out[:, :, case][lost] = np.nan
         return out
 
 
 def _quantile(share: Array) -> Array:
     """Below which a standard normal number falls with the given probability, a (row,) array."""
-    from scipy.special import ndtri  # noqa: PLC0415 - a heavy import for a rare fault
+    from scipy.special import ndtri
 
     return np.asarray(ndtri(share), float)

@@ -11,10 +11,21 @@ from numpy.typing import NDArray
 from dualduty.kernels import inline
 from plant.pedals_and_steer import moved, wanted_acceleration, wanted_brake, wanted_steer, wanted_throttle
 from plant.rows import (
-    BRAKE, CURVATURE, DISTANCE, EXTRA_BRAKE, HUB_SPEED, REACHED, SPEED, STATE_SIZE, STEER, THROTTLE, THROTTLE_FLOOR, WANTED_SPEED,
+    BRAKE,
+    CURVATURE,
+    DISTANCE,
+    EXTRA_BRAKE,
+    HUB_SPEED,
+    REACHED,
+    SPEED,
+    STATE_SIZE,
+    STEER,
+    THROTTLE,
+    THROTTLE_FLOOR,
+    WANTED_SPEED,
     YAW_RATE,
 )  # fmt: skip
-from plant.tracks import place, value
+from plant.tracks import between, place
 from plant.valve import reached_half_a_step_later
 
 Array = NDArray[float64]
@@ -23,7 +34,7 @@ FASTEST_HUB: Final = 300.0  # m/s; beyond it the numbers, not the wheel, have ru
 
 
 @inline
-def reach_duties(case: Any, held: Array, wanted: Array, middle: Array, end: Array, moving: bool) -> None:  # noqa: PLR0913, FBT001
+def reach_duties(case: Any, held: Array, wanted: Array, middle: Array, end: Array, moving: bool) -> None:
     """Duties the eight valves reach in the middle and at the end of a plant step; those of now where nothing moves."""
     for valve in range(8):
         now = held[REACHED + valve]
@@ -59,12 +70,14 @@ def next_stage(stage: int, step: float, state: Array, rate: Array, total: Array,
 def act_as_driver(case: Any, tracks: Array, state: Array, held: Array) -> None:
     """Move pedals and steering wheel towards what the course asks for here, and the path a little ahead."""
     speed = state[SPEED]
-    here = place(case, state[DISTANCE])
-    ahead = place(case, state[DISTANCE] + case.preview * speed)
-    wish = wanted_acceleration(case, speed, value(tracks, WANTED_SPEED, here))
-    throttle = wanted_throttle(case, wish, value(tracks, THROTTLE_FLOOR, here))
-    brake = wanted_brake(case, wish, value(tracks, EXTRA_BRAKE, here))
-    steer = wanted_steer(case, speed, state[YAW_RATE], value(tracks, CURVATURE, ahead))
+    index, share, _ = place(case, state[DISTANCE])
+    wish = wanted_acceleration(case, speed, between(tracks[WANTED_SPEED, index], tracks[WANTED_SPEED, index + 1], share))
+    floor = between(tracks[THROTTLE_FLOOR, index], tracks[THROTTLE_FLOOR, index + 1], share)
+    extra = between(tracks[EXTRA_BRAKE, index], tracks[EXTRA_BRAKE, index + 1], share)
+    index, share, _ = place(case, state[DISTANCE] + case.preview * speed)
+    curvature = between(tracks[CURVATURE, index], tracks[CURVATURE, index + 1], share)
+    throttle, brake = wanted_throttle(case, wish, floor), wanted_brake(case, wish, extra)
+    steer = wanted_steer(case, speed, state[YAW_RATE], curvature)
     held[THROTTLE] = moved(held[THROTTLE], throttle, case.pedal_rate * case.step)
     held[BRAKE] = moved(held[BRAKE], brake, case.pedal_rate * case.step)
     held[STEER] = moved(held[STEER], steer, case.steer_rate * case.step)

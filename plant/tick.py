@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 
 @kernel(CASES, IN1, IN2, IN3, IN3, IN1, I8, I8, I8, OUT2, OUT3, OUT3, OUT1)
-def advance(  # noqa: PLR0913 - the one seam between Python and the plant: each array is a different thing
+def advance(  # noqa: PLR0913, PLR0917 - the one seam between Python and the plant: each array is a different thing
     cases: Any, tables: Array, tracks: Array, duty: Array, disturbance: Array, grid: Array, tick: int, place_in_chunk: int, steps: int,
     rows: Array, sensed: Array, truth: Array, failed: Array,
 ) -> None:  # fmt: skip

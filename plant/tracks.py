@@ -8,6 +8,7 @@ from numpy import float64
 from numpy.typing import NDArray
 
 from dualduty.kernels import inline
+from plant.rows import Number
 
 Array = NDArray[float64]
 
@@ -26,13 +27,6 @@ def place(case: Any, distance: float) -> tuple[int, float, float]:
 
 
 @inline
-def value(tracks: Array, row: int, at: tuple[int, float, float]) -> float:
-    """Value of one track."""
-    low = tracks[row, at[0]]
-    return low + at[1] * (tracks[row, at[0] + 1] - low)
-
-
-@inline
-def slope(case: Any, tracks: Array, row: int, at: tuple[int, float, float]) -> float:
-    """Growth of one track per distance. [1]"""
-    return at[2] * (tracks[row, at[0] + 1] - tracks[row, at[0]]) / case.track_step
+def between(low: float, high: float, share: float) -> Number:
+    """Linear between two grid points."""
+    return low + share * (high - low)

@@ -6,10 +6,11 @@ from math import sqrt
 from typing import Any
 
 from dualduty.kernels import inline
+from plant.rows import Number
 
 
 @inline
-def wheel_load(case: Any, corner: int, deflection: float, deflection_speed: float) -> float:
+def wheel_load(case: Any, corner: int, deflection: float, deflection_speed: float) -> Number:
     """Vertical tyre force at a deflection [m] and its rate [m/s]; 0 off the ground, never a pull. [N]"""
     if deflection <= 0.0:
         return 0.0
@@ -17,14 +18,14 @@ def wheel_load(case: Any, corner: int, deflection: float, deflection_speed: floa
 
 
 @inline
-def grip_limit(case: Any, corner: int, load: float) -> float:
+def grip_limit(case: Any, corner: int, load: float) -> Number:
     """Largest horizontal force at a load; the friction falls a little with load. [N]"""
     fade = 1.0 - case.grip_fade * (load / case.static_wheel_load[corner] - 1.0)
     return case.grip * max(fade, 0.5) * load
 
 
 @inline
-def side_force(case: Any, limit: float, along: float, slip: float) -> float:
+def side_force(case: Any, limit: float, along: float, slip: float) -> Number:
     """Side force at a slip angle [rad], of the grip [N] that the force along the wheel [N] leaves. [N]"""
     room = sqrt(max(limit * limit - along * along, 0.0))
     x = slip / case.slip_scale
@@ -32,6 +33,6 @@ def side_force(case: Any, limit: float, along: float, slip: float) -> float:
 
 
 @inline
-def slip_rate(case: Any, axle_side_speed: float, speed: float, slip: float) -> float:
+def slip_rate(case: Any, axle_side_speed: float, speed: float, slip: float) -> Number:
     """Rate of the relaxed slip angle; the half metre per second keeps it damped at standstill. [rad/s]"""
     return (axle_side_speed - (abs(speed) + 0.5) * slip) / case.relaxation

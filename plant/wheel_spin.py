@@ -8,13 +8,13 @@ from numpy import float64
 from numpy.typing import NDArray
 
 from dualduty.kernels import inline
-from plant.rows import BRAKE, SPEED, SPIN, THROTTLE, UNMET, YAW_RATE
+from plant.rows import BRAKE, SPEED, SPIN, THROTTLE, UNMET, YAW_RATE, Number
 
 Array = NDArray[float64]
 
 
 @inline
-def ground_speed(case: Any, state: Array, corner: int) -> float:
+def ground_speed(case: Any, state: Array, corner: int) -> Number:
     """Speed of the vehicle at a wheel, ahead. [m/s]"""
     return state[SPEED] - case.side[corner] * state[YAW_RATE]
 

@@ -13,7 +13,9 @@ from dualduty.damper_map import DamperMap, read_damper_map
 from dualduty.errors import BadInput
 from dualduty.shipped import shipped_calibrations
 
-SMALL = DamperMap(np.array([0.0, 1.0, 3.0]), np.array([0.0, 0.5, 1.0]), np.array([[0.0, 0.0, 0.0], [100.0, 200.0, 400.0], [200.0, 400.0, 900.0]]))
+SMALL = DamperMap(
+    np.array([0.0, 1.0, 3.0]), np.array([0.0, 0.5, 1.0]), np.array([[0.0, 0.0, 0.0], [100.0, 200.0, 400.0], [200.0, 400.0, 900.0]])
+)
 
 
 def at(value: float) -> np.ndarray:
@@ -21,7 +23,8 @@ def at(value: float) -> np.ndarray:
 
 
 @pytest.mark.parametrize(
-    ("speed", "duty", "force"), [(1.0, 0.5, 200.0), (0.5, 0.25, 75.0), (2.0, 0.75, 475.0), (4.0, 1.0, 1150.0), (-1.0, 0.5, 0.0), (1.0, 7.0, 400.0)]
+    ("speed", "duty", "force"),
+    [(1.0, 0.5, 200.0), (0.5, 0.25, 75.0), (2.0, 0.75, 475.0), (4.0, 1.0, 1150.0), (-1.0, 0.5, 0.0), (1.0, 7.0, 400.0)],
 )
 def test_force_is_bilinear_and_goes_on_at_the_last_slope(speed: float, duty: float, force: float) -> None:
     assert SMALL.force(at(speed), at(duty))[0, 0, 0] == pytest.approx(force, abs=1e-12)
@@ -39,7 +42,14 @@ def test_round_trip(name: str, speed: float, duty: float) -> None:
 
 @pytest.mark.parametrize(
     ("speed", "force", "duty", "clamped"),
-    [(1.0, 50.0, 0.0, 1.0), (1.0, 100.0, 0.0, 0.0), (1.0, 500.0, 1.0, 1.0), (1.0, 300.0, 0.75, 0.0), (0.0, 10.0, 1.0, 1.0), (4.0, 500.0, 0.5, 1.0)],
+    [
+        (1.0, 50.0, 0.0, 1.0),
+        (1.0, 100.0, 0.0, 0.0),
+        (1.0, 500.0, 1.0, 1.0),
+        (1.0, 300.0, 0.75, 0.0),
+        (0.0, 10.0, 1.0, 1.0),
+        (4.0, 500.0, 0.5, 1.0),
+    ],
 )
 def test_what_lies_outside_is_clamped_and_said(speed: float, force: float, duty: float, clamped: float) -> None:
     found = SMALL.duty(at(speed), at(force))
@@ -63,7 +73,10 @@ def test_shapes_broadcast_and_views_are_taken() -> None:
     ("change", "message"),
     [
         ({"forces": np.array([[0.0, 0.0, 0.0], [100.0, 90.0, 400.0], [200.0, 400.0, 900.0]])}, "falls with rising duty at 1 m/s, 50%"),
-        ({"forces": np.array([[0.0, 0.0, 0.0], [100.0, 200.0, 400.0], [90.0, 400.0, 900.0]])}, "falls with rising shaft speed at 3 m/s, 0%"),
+        (
+            {"forces": np.array([[0.0, 0.0, 0.0], [100.0, 200.0, 400.0], [90.0, 400.0, 900.0]])},
+            "falls with rising shaft speed at 3 m/s, 0%",
+        ),
         ({"forces": np.array([[0.0, 0.0, 0.0], [-1.0, 200.0, 400.0], [90.0, 400.0, 900.0]])}, "is negative"),
         ({"forces": np.array([[0.0, 0.0, 0.0], [100.0, 390.0, 400.0], [399.0, 400.0, 401.0]])}, "overtake firmer ones"),
         ({"speeds": np.array([0.1, 1.0, 3.0])}, "start at 0"),

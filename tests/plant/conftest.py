@@ -37,7 +37,8 @@ def plain_vehicle() -> Callable[..., Vehicle]:
 DEFAULTS: dict[str, Any] = {
     "wheelbase": 2.0, "front_arm": 1.0, "half_track": 0.75, "motion_ratio": 1.0, "sprung_mass": 960.0, "roll_inertia": 400.0,
     "pitch_inertia": 900.0, "unsprung_mass": 36.0, "tyre_radius": 0.36, "static_travel": TRAVEL, "stroke": 2.0, "bump_contact": 1.9,
-    "hard_stop": 1.95, "hang_travel": 0.1, "spring_rate": 16e3, "tyre_rate": 160e3, "motion_ratio_rise": 0.0, "bar_rate": 0.0, "droop_rate": 6e5, "bump_rate": 45e3, "friction": 0.0,
+    "hard_stop": 1.95, "hang_travel": 0.1, "spring_rate": 16e3, "tyre_rate": 160e3, "motion_ratio_rise": 0.0, "bar_rate": 0.0,
+    "droop_rate": 6e5, "bump_rate": 45e3, "friction": 0.0,
     "gas_force": 0.0, "gas_rate": 0.0, "tyre_damping": 0.0, "bump_doubling": 0.022, "bump_loss": 0.0, "compression_scale": 1.0,
     "rebound_scale": 1.0, "cg_height": 0.6, "roll_centre": 0.15, "spring_contact": 0.0, "extended_drop": 0.5, "static_wheel_load": 2700.0,
 }  # fmt: skip
@@ -61,7 +62,7 @@ def settled(vehicle: Vehicle) -> Vehicle:
 def make_course() -> Callable[..., Course]:
     """A course from heights over distance; the driver keeps the start speed on a straight line unless told otherwise."""
 
-    def make(duration: float, speed: float, heights: Callable[..., Any] = np.zeros_like, step: float = 0.05, **wishes: Any) -> Course:  # noqa: PLR0913
+    def make(duration: float, speed: float, heights: Callable[..., Any] = np.zeros_like, step: float = 0.05, **wishes: Any) -> Course:
         distance = np.arange(0.0, speed * duration * 1.2 + 10.0, step)
         both = heights(distance)
         left, right = both if isinstance(both, tuple) else (both, both)

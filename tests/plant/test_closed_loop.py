@@ -37,7 +37,9 @@ def cases_of(count: int) -> tuple[Case, ...]:
     return tuple(Case(f"section {index}", "fixed", "fixed", seed=index) for index in range(count))
 
 
-def run(courses: list[Course], vehicles: list[Vehicle], controller: Any = None, cases: tuple[Case, ...] = (), sensors: Sensors | None = None) -> TraceChunk:
+def run(
+    courses: list[Course], vehicles: list[Vehicle], controller: Any = None, cases: tuple[Case, ...] = (), sensors: Sensors | None = None
+) -> TraceChunk:
     cases = cases or cases_of(len(courses))
     controller = controller or ConstantDuty(len(courses), 0.3, 0.5)
     return drive(courses, vehicles, controller, cases, np.zeros(len(courses), int), sensors=sensors).whole()
@@ -50,9 +52,11 @@ class StepUp(ConstantDuty):
     at: int = 10
 
     def start(self) -> Any:
+        """Count ticks."""
         return {"tick": 0}
 
     def run(self, sensed: Array, mode: NDArray[np.int16], memory: Any) -> ControllerOutput:
+        """One tick."""
         now = dataclasses.replace(self, compression=float(memory["tick"] >= self.at), rebound=float(memory["tick"] >= self.at))
         memory["tick"] += 1
         return ConstantDuty.run(now, sensed, mode, None)

@@ -16,7 +16,7 @@ from dualduty.units import STANDARD_GRAVITY
 from plant.closed_loop import drive
 from plant.constant_duty import ConstantDuty
 from plant.course import Course
-from plant.equilibrium import standing
+from plant.equilibrium import hanging, rates_at, standing
 from plant.free_run import release
 from plant.rows import DAMPER, HEAVE, HEAVE_SPEED, HUB, HUB_SPEED, PITCH, ROLL, SHAFT_SPEED, SPEED, TRAVEL
 from plant.vehicle import Vehicle, read_vehicle
@@ -48,7 +48,8 @@ def energy(vehicle: Vehicle, states: Array, reports: Array) -> Array:
     bump = vehicle.bump_rate * (0.5 * crush**2 + 0.25 * crush**4 / vehicle.bump_doubling**2)
     droop = 0.5 * vehicle.droop_rate * np.minimum(travel, 0.0) ** 2
     tyre = 0.5 * vehicle.tyre_rate * np.maximum(car.tyre_radius - states[:, HUB : HUB + 4], 0.0) ** 2
-    return kinetic + height + (spring + bump + droop + tyre).sum(1)
+    total: Array = kinetic + height + (spring + bump + droop + tyre).sum(1)
+    return total
 
 
 @pytest.mark.validates("conservation of energy: what was stored and moving is dissipated or still there; law of nature")
@@ -115,11 +116,9 @@ def test_left_right_mirror(make_course: Callable[..., Course]) -> None:
     assert np.abs(truth["roll"]).max() > 0.02  # it did roll
 
 
-@pytest.mark.validates("the shipped vehicle files: written static and hanging numbers are the plant's own equilibrium; closed form of the plant")
+@pytest.mark.validates("static and hanging numbers of the shipped files are the plant's own equilibrium: balance of forces")
 @pytest.mark.parametrize("name", ["marram", "marram_2"])
 def test_written_equilibrium(name: str) -> None:
-    from plant.equilibrium import hanging, rates_at  # noqa: PLC0415 - beside what it checks
-
     vehicle = shipped(name)
     state = standing(vehicle)
     report = rates_at(vehicle, state[None])[1][0]

@@ -43,7 +43,7 @@ def test_modes_of_a_published_vehicle(plain_vehicle: Callable[..., Vehicle]) -> 
     np.testing.assert_allclose(modes[3:], 11.08, atol=0.015)  # four hop modes close together, one number given
 
 
-@pytest.mark.validates("Gillespie, Fundamentals of Vehicle Dynamics, bounce and pitch formulas (attribution from memory); answer computed from them")
+@pytest.mark.validates("Gillespie, Fundamentals of Vehicle Dynamics, bounce and pitch formulas (attribution from memory)")
 def test_bounce_and_pitch(plain_vehicle: Callable[..., Vehicle]) -> None:
     vehicle = plain_vehicle(
         0.0, sprung_mass=1600.0, unsprung_mass=1e-3, pitch_inertia=1600.0 * 0.95**2, front_arm=1.3, wheelbase=2.9, tyre_rate=1e9,
@@ -78,7 +78,7 @@ def handbook_car(plain_vehicle: Callable[..., Vehicle]) -> Vehicle:
     )  # fmt: skip
 
 
-@pytest.mark.validates("roll gradient ms d/(Kφ - ms g d) and axle load transfer in Milliken's form (attribution from memory); 1183.95 and 1117.63 N")
+@pytest.mark.validates("roll gradient ms d/(Kφ - ms g d), axle load transfer in Milliken's form (from memory): 1183.95, 1117.63 N")
 def test_steady_cornering(plain_vehicle: Callable[..., Vehicle], make_course: Callable[..., Course]) -> None:
     vehicle, speed = handbook_car(plain_vehicle), 12.0
     curvature = 4.0 / speed**2

@@ -28,7 +28,8 @@ Array = NDArray[np.float64]
 def corner_vehicle(plain_vehicle: Callable[..., Vehicle], damping: float | DamperMap, spring: float = SPRING) -> Vehicle:
     """Four such corners; the lever of longitudinal forces is removed, so that slopes of the ground don't pitch the body."""
     lever_free = -4.0 * UNSPRUNG * 0.36 / (4.0 * SPRUNG)
-    return plain_vehicle(damping, sprung_mass=4.0 * SPRUNG, unsprung_mass=UNSPRUNG, spring_rate=spring, tyre_rate=TYRE, cg_height=lever_free)
+    masses = {"sprung_mass": 4.0 * SPRUNG, "unsprung_mass": UNSPRUNG}
+    return plain_vehicle(damping, **masses, spring_rate=spring, tyre_rate=TYRE, cg_height=lever_free)
 
 
 def over_road(vehicles: list[Vehicle], make_course: Callable[..., Course], hertz: list[float]) -> tuple[Array, Array]:
@@ -70,10 +71,11 @@ def test_frequency_response(plain_vehicle: Callable[..., Vehicle], make_course: 
     assert np.abs(acceleration / expected[0] - 1.0)[2:].max() < 1e-5
 
 
-@pytest.mark.validates("Hedrick and Butsuen, Invariant properties of automotive suspensions, Proc. IMechE D 204 (1990); values 10.0 and 0.0477631")
+@pytest.mark.validates("Hedrick and Butsuen, Invariant properties of automotive suspensions, Proc. IMechE D 204 (1990)")
 def test_invariant_points_hold_for_any_suspension(plain_vehicle: Callable[..., Vehicle], make_course: Callable[..., Course]) -> None:
     digressive = DamperMap(np.array([0.0, 0.02, 20.0]), np.array([0.0, 1.0]), np.array([[0.0, 0.0], [40.0, 60.0], [9000.0, 9900.0]]))
-    dampers: list[tuple[Any, float]] = [(500.0, SPRING), (DAMPING, SPRING), (4000.0, SPRING), (DAMPING, 9e3), (DAMPING, 30e3), (digressive, SPRING)]
+    dampers: list[tuple[Any, float]] = [(rate, SPRING) for rate in (500.0, DAMPING, 4000.0, digressive)]
+    dampers += [(DAMPING, 9e3), (DAMPING, 30e3)]
     vehicles = [corner_vehicle(plain_vehicle, damping, spring) for damping, spring in dampers]
     hop, rattle = np.sqrt(TYRE / UNSPRUNG), np.sqrt(TYRE / (SPRUNG + UNSPRUNG))
     hertz = [hop / (2 * np.pi)] * len(vehicles) + [rattle / (2 * np.pi)] * len(vehicles)

@@ -46,7 +46,11 @@ def test_units_in_keys_and_values_by_axle() -> None:
         ("sprung_mass_kg = 800", "sprung_mass_kg = true", "expected a number"),
         ("sprung_mass_kg = 800", "sprung_mas_kg = 800", "did you mean 'sprung_mass_kg'"),
         ("half_track_m = { front = 0.76, rear = 0.74 }", "half_track_m = { front = 0.76 }", "no value for every corner"),
-        ("half_track_m = { front = 0.76, rear = 0.74 }", "half_track_m = { front = 0.76, back = 0.74 }", "half_track_m.back: expected one of front"),
+        (
+            "half_track_m = { front = 0.76, rear = 0.74 }",
+            "half_track_m = { front = 0.76, back = 0.74 }",
+            "half_track_m.back: expected one of front",
+        ),
         ("front_arm_m = 1.32", "front_arm_m = 2.5", "car.front_arm: 2.5 m; expected less than the wheelbase"),
         ("bump_contact_mm = { front = 215", "bump_contact_mm = { front = 90", "static_travel: expected less than bump_contact"),
         ("marram_front_rebound.csv", "missing.csv", "missing.csv: can't be read"),
@@ -75,7 +79,7 @@ def test_all_problems_come_at_once(tmp_path: Path) -> None:
 
 
 def test_a_missing_file_offers_a_near_one() -> None:
-    with pytest.raises(BadInput, match="did you mean 'marram.toml'"):
+    with pytest.raises(BadInput, match=r"did you mean 'marram\.toml'"):
         read_vehicle(SHIPPED / "maram.toml")
 
 
