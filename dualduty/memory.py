@@ -115,7 +115,11 @@ class Memory:
         state = np.zeros((slots, corners, cases)) if self.state is None else self.state.copy()
         out = np.empty(shape)
         try:
-            kernel(*(x if x.shape == shape else full(x, shape) for x in inputs), table, state, out)
+            if len(inputs) == 1:  # the common case at its leanest: this line runs for every block at every tick
+                x = inputs[0]
+                kernel(x if x.shape == shape else full(x, shape), table, state, out)
+            else:
+                kernel(*[x if x.shape == shape else full(x, shape) for x in inputs], table, state, out)
         except TypeError:  # a view or another number type: kernels take C-order float64 only
             kernel(*(full(x, shape) for x in inputs), table, state, out)
         self.state = state

@@ -257,7 +257,7 @@ def _shaped(found: Found, name: str, array: Any, corners: tuple[int, ...], size:
     shape: tuple[int, ...] = getattr(array, "shape", ())
     if not shape or shape[1:] != size or shape[0] not in corners or array.dtype != _FLOAT:
         raise BadInput(_where(found), wrong_shape(name, array, corners, *size))
-    array.flags.writeable = False  # what later plug-ins read, none of them may change
+    array.setflags(write=False)  # what later plug-ins read, none of them may change
     return array  # type: ignore[no-any-return]
 
 
