@@ -65,10 +65,12 @@ class CsvLog(Log):
     def options(self, *, as_text: bool = False) -> dict[str, Any]:
         """How pandas is to read the file: only the columns used."""
         mode = [self.at(self.resolved.mode_column)] if self.resolved.mode_column else []
-        kinds: dict[int, Any] = {**dict.fromkeys(self._numeric, str if as_text else np.float64), **dict.fromkeys(mode, str)}
+        text = [*mode, *self._numeric] if as_text else mode  # numbers are found twice as fast as they are demanded
         return {
-            "header": None, "names": list(range(len(self.head.columns))), "usecols": sorted(kinds), "dtype": kinds, "index_col": False,
+            "header": None, "names": list(range(len(self.head.columns))), "usecols": sorted({*self._numeric, *mode}),
+            "dtype": dict.fromkeys(text, str), "index_col": False,
             "sep": self.head.delimiter, "skiprows": self.head.lines_above, "skip_blank_lines": False, "skipinitialspace": True,
+            "low_memory": False,
             "chunksize": PART, "encoding": "utf-8", "encoding_errors": "replace", "decimal": "," if self.channel_map.decimal_comma else ".",
         }  # fmt: skip
 
@@ -103,10 +105,10 @@ class CsvLog(Log):
         lines = frame.index.to_numpy(dtype=np.int64) + self.head.lines_above + 1
         values = np.full((self.layout.size, len(frame)), np.nan)
         for found in self.resolved.found:
-            fill_row(values[found.row], frame[self.at(found.column)].to_numpy(), found.channel)
+            fill_row(values[found.row], self._numbers(frame, found.column), found.channel)
         time = self.channel_map.time
         if self.resolved.time_column:
-            stamps = np.ascontiguousarray(frame[self.at(self.resolved.time_column)].to_numpy(dtype=np.float64))
+            stamps = self._numbers(frame, self.resolved.time_column)
         else:
             stamps = frame.index.to_numpy(dtype=np.float64) / time.rate
         part = LogPart(stamps, stamps, values, self._mode(frame, lines), lines, done)
@@ -114,6 +116,12 @@ class CsvLog(Log):
         first = origin if origin is not None else float(part.stamps[0]) if len(part.stamps) else 0.0
         with np.errstate(over="ignore", invalid="ignore"):
             return replace(part, time=(part.stamps - first) * time.factor)
+
+    def _numbers(self, frame: pd.DataFrame, column: str) -> Array:
+        values = frame[self.at(column)]
+        if len(values) and values.dtype.kind not in "iuf":
+            self._refuse(ValueError(f"column {column!r} holds text"))
+        return np.ascontiguousarray(values.to_numpy(dtype=np.float64))
 
     def _mode(self, frame: pd.DataFrame, lines: NDArray[np.int64]) -> NDArray[np.int16]:
         if not self.resolved.mode_column:
