@@ -113,6 +113,14 @@ def test_a_standing_vehicle_has_no_stuck_channel() -> None:
     np.testing.assert_array_equal(valid, 1.0)
 
 
+def test_a_few_moving_channels_do_not_make_the_others_stuck() -> None:
+    """A standing vehicle with its engine shaking two of ten lively channels: the other eight are at rest, not broken."""
+    sensed = lively(500)
+    for name in ("shaft_travel", "specific_force_x", "specific_force_y", "roll_rate", "yaw_rate"):
+        sensed[CONTROLLER_LAYOUT.rows[name]] = sensed[CONTROLLER_LAYOUT.rows[name], :1]
+    np.testing.assert_array_equal(passed(sensed, Intake(stuck_after=0.1))[1], 1.0)
+
+
 def test_channels_that_give_nothing_do_not_count_as_moving() -> None:
     """Else a standing vehicle with a broken bus would have all its other channels called stuck."""
     sensed = np.repeat(lively(1), 500, axis=1)
