@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from numpy import float64
+from numpy import float64, floor
 from numpy.typing import NDArray
 
 from dualduty.kernels import inline
@@ -91,7 +91,7 @@ def sense(felt: Array, duty: Array, disturbance: Array, grid: Array, sensed: Arr
     for row in range(sensed.shape[0]):
         true = duty[row - _FELT_APPLIED] if row >= _FELT_APPLIED else felt[row]
         disturbed = true + disturbance[row]
-        sensed[row] = round(disturbed / grid[row]) * grid[row] if grid[row] > 0.0 else disturbed
+        sensed[row] = floor(0.5 + disturbed / grid[row]) * grid[row] if grid[row] > 0.0 else disturbed
 
 
 @inline

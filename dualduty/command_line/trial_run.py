@@ -64,7 +64,9 @@ def _tried(  # noqa: PLR0913 - what a trial is made of
 
 def _tell(trial: Trial, written: Written) -> None:
     out = console()
-    out.print(f"[bold]{trial.pair.candidate.name}[/bold] against {trial.pair.baseline.name}: {len(written.exported.changes)} values changed")
+    out.print(
+        f"[bold]{trial.pair.candidate.name}[/bold] against {trial.pair.baseline.name}: {len(written.exported.changes)} values changed"
+    )
     for change in written.exported.changes[:MOST_LISTED]:
         out.print(f"  {change}", markup=False)
     for line in headline(trial.scorecard.to_rows()):
@@ -98,5 +100,3 @@ def _cells(cells: list[Cell]) -> Table:
         table.add_row(cell.verdict, cell.mode, cell.section, cell.measure.label, say(row["baseline"], unit), say(row["candidate"], unit), share,
                       say(row["band"], unit))  # fmt: skip
     return table
-
-

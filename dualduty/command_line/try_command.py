@@ -20,7 +20,13 @@ from dualduty.command_line import options
 @options.mode
 @options.log
 @click.option("--no-logs", is_flag=True, help="sections only")
-@click.option("--seeds", type=click.IntRange(1, 50), default=1, show_default=True, help="repeat random sections with this many seeds: shows what is noise")
+@click.option(
+    "--seeds",
+    type=click.IntRange(1, 50),
+    default=1,
+    show_default=True,
+    help="repeat random sections with this many seeds: shows what is noise",
+)
 @click.option("--out", type=options.FILE, help="result folder; default: results/NAME-OF-CANDIDATE")
 @options.plugin
 @options.quiet

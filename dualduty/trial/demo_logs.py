@@ -32,9 +32,10 @@ Array = NDArray[np.float64]
 LOG_RATE: Final = 200.0  # Hz
 SLOW: Final = 4  # bus channels come at a quarter of that
 _SHORT: Final = ("fl", "fr", "rl", "rr")
-_LEAST: Final = {"airborne": 0.08, "cornering": 0.3, "braking": 0.3}  # s; shorter stretches are not marked
+_LEAST: Final = {"airborne": 0.08, "cornering": 0.3, "braking": 0.05}  # s; shorter stretches are not marked
+BRAKING: Final = 0.08  # demand a marker would call braking
+PAUSE: Final = 0.5  # s
 _LANDING: Final = 0.25  # s
-_BRIDGED: Final = 0.25  # s; nobody marks a shorter pause
 _LOST_COLUMN: Final = 3  # a travel channel, after the time
 
 
@@ -147,13 +148,34 @@ def _truth_states(run: TraceChunk) -> Iterator[tuple[str, str, NDArray[np.bool_]
     load = run.truth["wheel_load"][:, ::fine, 0]
     speed = run.truth["speed"][0, ::fine, 0]
     lateral = run.signals["yaw_rate"][0, :, 0] * speed
-    smooth = np.convolve(np.nan_to_num(lateral), np.full(101, 1 / 101), mode="same")  # 0.2 s, centred: a marker sees both ways
+    smooth = _smoothed(lateral)
     airborne = (load[:, : run.ticks] < 1.0).all(axis=0)
     yield "airborne", "", airborne
     yield "landing", "", _after(airborne, _LEAST["airborne"])
     yield "cornering", "left", smooth > 0.25 * STANDARD_GRAVITY
     yield "cornering", "right", smooth < -0.25 * STANDARD_GRAVITY
-    yield "braking", "", np.nan_to_num(run.signals["brake"][0, :, 0]) > 0.1
+    yield "braking", "", _bridged(_filled(run.signals["brake"][0, :, 0]) > BRAKING, PAUSE)
+
+
+def _bridged(gate: NDArray[np.bool_], longest: float) -> NDArray[np.bool_]:
+    """The gate with pauses up to `longest` s filled: nobody marks a foot that moves on the pedal as two stops."""
+    joined = gate.copy()
+    for first, last in _stretches(~gate, 0.0):
+        if first > 0 and last < len(gate) and (last - first) * DT <= longest:
+            joined[first:last] = True
+    return joined
+
+
+def _filled(values: Array) -> Array:
+    """Values with gaps bridged by straight lines."""
+    ticks = np.arange(len(values))
+    good = np.isfinite(values)
+    return np.interp(ticks, ticks[good], values[good])
+
+
+def _smoothed(values: Array) -> Array:
+    """Gaps bridged, then a centred mean over 0.2 s: a marker sees both ways."""
+    return np.convolve(_filled(values), np.full(101, 1 / 101), mode="same")
 
 
 def _after(airborne: NDArray[np.bool_], least: float) -> NDArray[np.bool_]:
@@ -166,10 +188,7 @@ def _after(airborne: NDArray[np.bool_], least: float) -> NDArray[np.bool_]:
 def _stretches(gate: NDArray[np.bool_], least: float) -> list[tuple[int, int]]:
     """First tick of each open stretch and first tick after it, short ones left out."""
     edges = np.flatnonzero(np.diff(np.concatenate([[0], gate.astype(int), [0]])))
-    pairs: list[tuple[int, int]] = []
-    for first, last in zip(edges[::2], edges[1::2], strict=True):
-        joins = bool(pairs) and (first - pairs[-1][1]) * DT < _BRIDGED
-        pairs = [*pairs[:-1], (pairs[-1][0], last)] if joins else [*pairs, (first, last)]
+    pairs = zip(edges[::2], edges[1::2], strict=True)
     return [(int(first), int(last)) for first, last in pairs if (last - first) * DT >= least]
 
 
@@ -178,4 +197,3 @@ if __name__ == "__main__":
 
     for path in make_demo_logs(shipped_calibrations(), Path(sys.argv[1])):
         sys.stdout.write(f"wrote {path}\n")
-

@@ -27,7 +27,9 @@ def _row(event: Event) -> dict[str, Any]:
 def differing(before: CheckResult, after: CheckResult) -> list[str]:
     """Sentences on what the candidate's detectors found, missed or invented that the baseline's did not."""
     old, new = ({_key(event): event.outcome for event in result.events} for result in (before, after))
-    lines = [f"{_name(key)}: {old[key]} with the baseline, {new[key]} with the candidate" for key in new if key in old and old[key] != new[key]]
+    lines = [
+        f"{_name(key)}: {old[key]} with the baseline, {new[key]} with the candidate" for key in new if key in old and old[key] != new[key]
+    ]
     lines += [f"{_name(key)}: {new[key]} with the candidate only" for key in new if key not in old]
     lines += [f"{_name(key)}: {old[key]} with the baseline only" for key in old if key not in new]
     return lines or ["Baseline and candidate find, miss and invent the same events."]

@@ -13,7 +13,7 @@ from dualduty.files import whole_folder
 from dualduty.shipped import shipped_calibrations
 
 PARTS: Final = ("vehicles", "strategies", "sections", "lanes", "channel_maps", "logs")
-FILES: Final = ("README.md", "gates.toml")
+FILES: Final = ("README.md", "gates.toml", "detector_gates.toml")
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from replay.open_loop import replay
 from strategies.controller import Strategy
 
 CHECKED = ("airborne", "landing", "cornering", "braking")  # false ones count even where nothing is marked
+SHORT_GAP = 0.05  # s
 HELD_TICKS = 60_000  # a log up to two minutes is kept in memory; a longer one is run anew for each use
 
 
@@ -34,6 +35,15 @@ class Replayed:
     scores: Scores
     notices: tuple[Notice, ...]
     checks: tuple[CheckResult, ...] = ()
+
+    def notice_lines(self) -> list[str]:
+        """What was noticed about the recording, in words: long stretches by name, short ones counted."""
+        long = [str(notice) for notice in self.notices if not 0.0 < notice.length < SHORT_GAP]
+        short = [notice for notice in self.notices if 0.0 < notice.length < SHORT_GAP]
+        if short:
+            channels = len({notice.channel for notice in short})
+            long.append(f"{len(short)} gaps shorter than {1e3 * SHORT_GAP:.0f} ms in {channels} channels; the last good value stood in")
+        return long
 
     def score_rows(self) -> list[dict[str, Any]]:
         """Rows for the report: duties as both calibrations would have commanded them; all else as the log was driven."""

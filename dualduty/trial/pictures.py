@@ -43,7 +43,13 @@ def score_pictures(scorecard: Scorecard, order: Order) -> Iterator[Drawn]:
     for mode in dict.fromkeys(str(row["mode"]) for row in rows):
         mine = [row for row in rows if row["mode"] == mode]
         if any(row["verdict"] not in ("identical", "not comparable") for row in mine):
-            yield Drawn(f"scores_{mode}.png", draw_scores(mine, mode, order), f"Scorecard, {mode}", f"Table of {len(mine)} cells, better, same or worse", mode)
+            yield Drawn(
+                f"scores_{mode}.png",
+                draw_scores(mine, mode, order),
+                f"Scorecard, {mode}",
+                f"Table of {len(mine)} cells, better, same or worse",
+                mode,
+            )
 
 
 def telling_places(scorecard: Scorecard, most: int = 2) -> list[tuple[str, str, str]]:
@@ -70,8 +76,16 @@ def section_pictures(simulated: Simulated, scorecard: Scorecard, car: Car) -> It
         after = gather(trace, [candidate])[0]
         before = gather(base_trace, [baseline])[0]
         named = f"{section.replace('_', ' ')}, {mode} ({why})"
-        yield Drawn(f"motion_{section}_{mode}.png", draw_overview(after, before, car), f"Motion: {named}", "Speed, travel, roll, pitch and states", mode)
-        yield Drawn(f"duties_{section}_{mode}.png", draw_duties(after, before), f"Duties and layers: {named}", "Duty of each corner and side", mode)
+        yield Drawn(
+            f"motion_{section}_{mode}.png",
+            draw_overview(after, before, car),
+            f"Motion: {named}",
+            "Speed, travel, roll, pitch and states",
+            mode,
+        )
+        yield Drawn(
+            f"duties_{section}_{mode}.png", draw_duties(after, before), f"Duties and layers: {named}", "Duty of each corner and side", mode
+        )
 
 
 def log_pictures(replayed: Sequence[Replayed]) -> Iterator[tuple[Replayed, Drawn]]:
@@ -79,4 +93,9 @@ def log_pictures(replayed: Sequence[Replayed]) -> Iterator[tuple[Replayed, Drawn
     for one in replayed:
         before, after = gather(one.traces[0])[0], gather(one.traces[-1])[0]
         title = f"Duties and layers: log {one.sheet.name}"
-        yield one, Drawn(f"duties_log_{one.sheet.name}.png", draw_duties(after, before), title, "Duty of each corner and side over the log", "logs")
+        yield (
+            one,
+            Drawn(
+                f"duties_log_{one.sheet.name}.png", draw_duties(after, before), title, "Duty of each corner and side over the log", "logs"
+            ),
+        )

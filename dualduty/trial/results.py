@@ -109,7 +109,10 @@ def _exported(exported: Exported) -> ExportedTable:
 
 def _provenance(trial: Trial) -> list[tuple[str, str]]:
     pair = trial.pair
-    rows = [(f"{word}: {one.name}", f"{one.file.name}, digest {one.digest}") for word, one in (("baseline", pair.baseline), ("candidate", pair.candidate))]
+    rows = [
+        (f"{word}: {one.name}", f"{one.file.name}, digest {one.digest}")
+        for word, one in (("baseline", pair.baseline), ("candidate", pair.candidate))
+    ]
     seeds = sorted({case.seed for case in trial.simulated.scores.cases})
     rows.append(("vehicle type", f"{pair.baseline.car.name}, {pair.baseline.vehicle_file.name}"))
     rows.append(("seeds", "each section's own" if seeds == [0] else ", ".join(str(seed) for seed in seeds)))
@@ -124,7 +127,7 @@ def _logs(trial: Trial, folder: Path) -> list[LogPart]:
 
 def _log(one: Replayed, pictures: list[Picture], folder: Path) -> LogPart:
     facts = [("log", one.sheet.log.name), ("vehicle", one.sheet.vehicle or "not said"), ("note", one.sheet.note or "none")]
-    facts += [("noticed", str(notice)) for notice in one.notices[:8]]
+    facts += [("noticed", line) for line in one.notice_lines()[:8]]
     detectors = _detectors(one, folder)
     return LogPart(one.sheet.name, one.sheet.driven_by, facts, one.score_rows(), pictures, detectors=detectors)
 

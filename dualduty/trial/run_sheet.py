@@ -40,7 +40,9 @@ def read_run_sheet(path: Path) -> RunSheet:
     for key in document:
         if key not in _KEYS:
             near = difflib.get_close_matches(key, _KEYS, n=1)
-            raise BadInput(f"{path}: {key}", "unknown key" + (f"; did you mean {near[0]!r}?" if near else f"; expected one of {', '.join(_KEYS)}"))
+            raise BadInput(
+                f"{path}: {key}", "unknown key" + (f"; did you mean {near[0]!r}?" if near else f"; expected one of {', '.join(_KEYS)}")
+            )
     texts = {key: _text(document, key, path) for key in _KEYS}
     marks = _file(path, "marks", texts) if texts["marks"] else None
     return RunSheet(
@@ -62,5 +64,7 @@ def _file(path: Path, key: str, texts: dict[str, str]) -> Path:
     found = path.parent / texts[key]
     if not found.is_file():
         near = difflib.get_close_matches(found.name, [p.name for p in found.parent.glob("*")] if found.parent.is_dir() else [], n=1)
-        raise BadInput(f"{path}: {key}", f"expected a file, found none at {texts[key]!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
+        raise BadInput(
+            f"{path}: {key}", f"expected a file, found none at {texts[key]!r}" + (f"; did you mean {near[0]!r}?" if near else "")
+        )
     return found

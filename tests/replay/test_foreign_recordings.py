@@ -9,10 +9,15 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from dualduty.calibration.read import read_calibration
+from dualduty.controller import ControllerOutput
+from dualduty.discovery import discover
+from dualduty.shipped import shipped_calibrations
 from dualduty.signals import CONTROLLER_LAYOUT
 from dualduty.units import STANDARD_GRAVITY
 from replay.at_controller_rate import at_controller_rate
 from replay.csv_log import CsvLog, open_csv
+from strategies.controller import Strategy
 from tests.replay import foreign_recordings as foreign
 from tests.replay.made_up_logs import write_map
 
@@ -96,12 +101,35 @@ def test_uneven_stamps_in_microseconds_keep_their_own_clock(stamped: CsvLog) -> 
     assert set(np.diff(np.flatnonzero(np.diff(values)))) <= {10, 11, 20, 21}
 
 
-@pytest.mark.skip(reason="to be completed once a strategy can be loaded from its shipped calibration")
 def test_no_flight_is_seen_in_a_waved_hand(hand_waved: CsvLog) -> None:
-    """DETECTOR ASSERTION GOES HERE: `sensed_stack(hand_waved)` through the Airborne detector; no confirmed flight.
+    """31 stretches of low felt force, the longest 39 ms, none of them a flight: the shipped airborne detector stays shut.
 
-    The recording has no travel channel, so intake stands in rest values for it. Import the detector inside this test.
+    The recording has no travel, so the intake stands in rest values for it, as for a vehicle whose travel sensors failed.
     """
+    output = _replayed(hand_waved)
+    assert not output.states["airborne"].any()
+    assert not output.states["landing"].any()
+
+
+def test_a_long_fall_would_have_been_seen(hand_waved: CsvLog) -> None:
+    """The same path with half a second of free fall and hanging wheels written over the recording: the detector opens."""
     stack = sensed_stack(hand_waved)
-    mode = np.zeros((1, stack.shape[1], 1), dtype=np.int16)
-    assert stack.shape[1:] == mode.shape[1:]
+    fall = slice(2000, 2250)
+    for axis in "xyz":
+        stack[CONTROLLER_LAYOUT.rows[f"specific_force_{axis}"], fall] = 0.3
+    stack[CONTROLLER_LAYOUT.rows["shaft_travel"]] = 0.1
+    stack[CONTROLLER_LAYOUT.rows["shaft_travel"], fall] = 0.01
+    output = _run(stack)
+    assert output.states["airborne"][0, fall.start + 100 : fall.stop, 0].all()
+    assert output.states["airborne_likely"][0, fall.start + 50 : fall.stop, 0].all()
+
+
+def _replayed(log: CsvLog) -> ControllerOutput:
+    return _run(sensed_stack(log))
+
+
+def _run(stack: NDArray[np.float64]) -> ControllerOutput:
+    plug_ins = discover()
+    calibration = read_calibration(shipped_calibrations() / "strategies" / "marram_baseline.toml", plug_ins)
+    strategy = Strategy([calibration], [0], plug_ins, DT)
+    return strategy.run(stack, np.ones((1, stack.shape[1], 1), np.int16), strategy.start())
