@@ -1,6 +1,7 @@
 """The plug-in contract: a frozen dataclass of parameters with one method, `run(now, memory)`.
 
-An estimator or detector says what it `gives`; a law gives nothing and returns a `Duty` or a `Force`. The same code runs
+An estimator or detector says what it `gives`; a law gives nothing and returns a `Duty` or a `Force`. A law that says
+`trims = True` asks for a difference, which may be negative, and stands in `add` layers only. The same code runs
 one tick at a time in the closed loop, thousands at a time over a log, and with hundreds of cases in a sweep.
 """
 

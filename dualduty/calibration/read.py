@@ -178,6 +178,9 @@ def _layer(draft: _Draft, table: Any, place: str, filler: Filler, plug_ins: Plug
         if before is None:
             return
     plan = _words(before, table, place, filler)
+    for law in plan.laws:
+        if plan.act != "add" and getattr(plug_ins.by_name[law].cls, "trims", False):
+            filler.problem(f"{place}.act", f'{law} asks for a difference; expected act = "add", got {plan.act!r}')
     law_tables = {key: value for key, value in table.items() if key in plan.laws}
     rest = {key: value for key, value in table.items() if key not in _LAYER and key not in law_tables}
     for key in [key for key, value in rest.items() if isinstance(value, dict) and key[:1].isupper()]:

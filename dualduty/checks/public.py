@@ -154,10 +154,11 @@ PUBLIC: Final[dict[str, Callable[[Rig], None]]] = {
 
 
 def _bounds(rig: Rig, name: str) -> tuple[float, float]:
+    sign = -1.0 if getattr(rig.found.cls, "trims", False) else 0.0
     if rig.found.returns == "Duty" or name.endswith(" strength"):
-        return 0.0, 1.0
+        return sign * 1.0, 1.0
     if rig.found.returns == "Force":
-        return 0.0, np.inf
+        return (-np.inf if sign else 0.0), np.inf
     return -np.inf, np.inf
 
 

@@ -19,7 +19,7 @@ from dualduty.controller import ControllerOutput
 from dualduty.discovery import PlugIns, discover, examine
 from dualduty.errors import BadInput
 from dualduty.signals import CONTROLLER_LAYOUT, SIDES
-from dualduty.trace import FLAG_FAULT
+from dualduty.trace import FLAG_FAULT, FLAG_LIMIT, FLAG_TRIM
 from strategies.controller import Strategy, StrategyMemory
 
 Array = NDArray[np.float64]
@@ -234,6 +234,16 @@ def test_eighty_and_twenty_here_and_the_opposite_there(calibration: Callable[...
     # atol: rounding to steps of 0.01 %, 1e-16
     np.testing.assert_allclose(output.duty["compression"][:, 20, 0], [0.8, 0.2, 0.35, 0.65], rtol=0, atol=1e-15)
     np.testing.assert_allclose(output.duty["rebound"][:, 20, 0], [0.2, 0.8, 1.0, 0.0], rtol=0, atol=1e-15)
+
+
+def test_a_trim_takes_rebound_out_of_what_lies_beneath(calibration: Callable[..., Calibration], plug_ins: PlugIns) -> None:
+    trim = '[[layers]]\nname = "less rebound"\nlaw = "Trim"\nact = "add"\n[layers.Trim]\nrebound_pct = { front = -15, rear = -60 }\n'
+    strategy = Strategy([calibration(QUICK + BASE + trim)], [0], plug_ins, DT)
+    output = strategy.run(steady(), np.zeros((1, 40, 1), np.int16), strategy.start())
+    np.testing.assert_allclose(output.duty["rebound"][:, 9, 0], [0.25, 0.25, 0.0, 0.0], atol=1e-15)  # 40 % less 60 % is held at 0
+    np.testing.assert_array_equal(output.flags["rebound"][:, 9, 0], [FLAG_TRIM, FLAG_TRIM, FLAG_TRIM | FLAG_LIMIT, FLAG_TRIM | FLAG_LIMIT])
+    np.testing.assert_array_equal(output.layer["rebound"], 0)  # the base decided; the trim only trims
+    np.testing.assert_allclose(output.duty["compression"], 0.3, rtol=1e-15)
 
 
 def test_in_a_left_turn_the_right_side_is_held_in_compression_and_the_left_in_rebound(

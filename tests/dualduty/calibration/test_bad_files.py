@@ -65,6 +65,7 @@ CANDIDATES = [
     ('[[layers]]\nname = "new"\nlaws = []', 'layers[0] "new"', "got []"),
     (NEW + 'laws = ["SkyhookTwoWay", "FixedDuty"]', 'layers[0] "new".laws', "several laws in one layer must all ask for force"),
     (NEW + 'laws = ["SkyhookTwoWay", "SkyhookTwoWay"]', 'layers[0] "new".laws', "expected each law once"),
+    (NEW + 'law = "Trim"\nact = "set"', 'layers[0] "new".act', "Trim asks for a difference; expected act = \"add\", got 'set'"),
     ('[[layers]]\nlaw = "FixedDuty"', "layers[0]", "expected a layer with a name"),
     ('[[layers]]\nname = ["FixedDuty"]', "layers[0]", "expected a layer with a name"),
     ("layers = 3", "layers", "expected a list of layers, each under [[layers]]"),
