@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.calibration.model import Calibration
+from dualduty.calibration.model import Calibration, LayerPlan
 from dualduty.calibration.settings import Value
 from dualduty.signals import ROLES
 from dualduty.units import from_si, unit
@@ -58,15 +58,20 @@ def _structure(baseline: Calibration, candidate: Calibration) -> Iterator[Change
         elif name not in before:
             yield _text(f"layers.{name}", "layer", "absent", f"added ({', '.join(after[name].laws)}, {after[name].act})")
         else:
-            for word in ("laws", "act", "join", "when", "unless"):
-                old, new = getattr(before[name], word), getattr(after[name], word)
-                if old != new:
-                    yield _text(f"layers.{name}", word, _joined(old), _joined(new))
+            yield from _words(before[name], after[name])
     kept = [name for name in before if name in after]
     if kept != [name for name in after if name in before]:
         yield _text("layers", "order", _joined(tuple(kept)), _joined(tuple(name for name in after if name in before)))
     if baseline.suppliers != candidate.suppliers:
         yield _text("suppliers", "order", _joined(baseline.suppliers), _joined(candidate.suppliers))
+
+
+def _words(before: LayerPlan, after: LayerPlan) -> Iterator[Change]:
+    """What a layer says about itself and now says otherwise."""
+    for word in ("laws", "act", "join", "when", "unless"):
+        old, new = getattr(before, word), getattr(after, word)
+        if old != new:
+            yield _text(f"layers.{after.name}", word, _joined(old), _joined(new))
 
 
 def _text(place: str, parameter: str, before: str, after: str) -> Change:
