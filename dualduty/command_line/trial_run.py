@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import Future
 from pathlib import Path
 from typing import Any
 
@@ -14,16 +15,18 @@ from dualduty.report.words import headline, say
 from dualduty.scoring.scorecard import Cell, Scorecard
 from dualduty.trial.folder import WorkFolder, work_folder_of
 from dualduty.trial.gates import read_gates
-from dualduty.trial.logs import Replayed, replay_run
+from dualduty.trial.log_outcome import LogOutcome
 from dualduty.trial.results import Written, write_results
 from dualduty.trial.run_sheet import read_run_sheet
+from dualduty.trial.side_work import SideWork
 from dualduty.trial.simulate import Lane, check_modes, simulate
 from dualduty.trial.trial import Pair, Trial, read_pair, scorecard_of
 
 MOST_LISTED = 12
+OUTCOME = "dualduty.trial.log_outcome:log_outcome"
 
 
-def run(given: dict[str, Any], times: dict[str, float]) -> int:
+def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
     """Simulate, replay, compare, write; 1 when a gate is crossed."""
     with stopwatch(times, "reading"):
         plug_ins = discover(given["plugins"])
@@ -33,11 +36,14 @@ def run(given: dict[str, Any], times: dict[str, float]) -> int:
         baseline = work.calibration(given["baseline"]) if given["baseline"] else None
         pair = read_pair(candidate, baseline, plug_ins)
         lane = Lane(tuple(work.section_files(given["sections"])), check_modes(given["modes"], pair.baseline), _seeds(given["seeds"]))
-        sheets = [] if given["no_logs"] else [read_run_sheet(path) for path in work.log_files(given["logs"])]
+        sheets = [] if given["no_logs"] else work.log_files(given["logs"])
+        for path in sheets:
+            read_run_sheet(path)  # what is wrong with it is said before anything is driven
+        logs = [side.submit(OUTCOME, path, (pair.baseline.file, pair.candidate.file), given["plugins"]) for path in sheets]
         gates = read_gates(work.root / "gates.toml") if (work.root / "gates.toml").is_file() else ()
-    trial = _tried(pair, lane, sheets, gates, plug_ins, given, times)
+    trial = _tried(pair, lane, logs, gates, plug_ins, given, times)
     with stopwatch(times, "report"):
-        written = write_results(trial, given["out"] or Path("results") / candidate.stem)
+        written = write_results(trial, given["out"] or Path("results") / candidate.stem, side)
     _tell(trial, written)
     return 1 if trial.scorecard.crossed() else 0
 
@@ -47,19 +53,16 @@ def _seeds(count: int) -> tuple[int | None, ...]:
 
 
 def _tried(  # noqa: PLR0913 - what a trial is made of
-    pair: Pair, lane: Lane, sheets: list[Any], gates: Any, plug_ins: PlugIns, given: dict[str, Any], times: dict[str, float]
+    pair: Pair, lane: Lane, logs: list[Future[LogOutcome]], gates: Any, plug_ins: PlugIns, given: dict[str, Any], times: dict[str, float]
 ) -> Trial:
     both = (pair.baseline, pair.candidate)
     with stopwatch(times, "sections"), progress("driving sections", quiet=given["quiet"]) as step:
         simulated = simulate(both, lane, plug_ins, step)
-    replayed: list[Replayed] = []
-    with stopwatch(times, "logs"), progress("replaying logs", quiet=given["quiet"]) as step:
-        for done, sheet in enumerate(sheets):
-            replayed.append(replay_run(sheet, both, plug_ins))
-            step((done + 1) / len(sheets))
+    with stopwatch(times, "waiting for logs"):
+        outcomes = tuple(log.result() for log in logs)
     with stopwatch(times, "comparing"):
         scorecard = scorecard_of(simulated, pair, gates)
-    return Trial(pair, simulated, scorecard, tuple(replayed), times)
+    return Trial(pair, simulated, scorecard, outcomes, times)
 
 
 def _tell(trial: Trial, written: Written) -> None:

@@ -33,14 +33,17 @@ from dualduty.command_line import options
 def command(**given: Any) -> int:
     """Run one trial and say what came of it."""
     from dualduty.command_line.console import told_when_compiling
+    from dualduty.trial.side_work import SideWork
 
     started = time.perf_counter()
     times: dict[str, float] = {}
-    with told_when_compiling(times):
-        from dualduty.command_line import trial_run
-    code: int = trial_run.run(given, times)
-    click.echo(f"compute {sum(v for k, v in times.items() if k not in ('loading', 'compiling')):.1f} s ("
-               + ", ".join(f"{name} {seconds:.1f}" for name, seconds in times.items()) + f"), {time.perf_counter() - started:.1f} s in all")  # fmt: skip
+    with SideWork() as side:
+        with told_when_compiling(times):
+            from dualduty.command_line import trial_run
+        code: int = trial_run.run(given, times, side)
+    compute = sum(seconds for name, seconds in times.items() if name not in ("loading", "compiling"))
+    parts = ", ".join(f"{name} {seconds:.1f}" for name, seconds in times.items())
+    click.echo(f"compute {compute:.1f} s; {parts}; {time.perf_counter() - started:.1f} s in all")
     return code
 
 

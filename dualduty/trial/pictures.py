@@ -2,33 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
-from matplotlib.figure import Figure
+import numpy as np
+from numpy.typing import NDArray
 
 from dualduty.car import Car
-from dualduty.report.gather import gather
+from dualduty.report.figure_file import png_bytes
+from dualduty.report.gather import Gathered, gather
 from dualduty.report.score_grid import Order
 from dualduty.report.score_picture import draw_scores
 from dualduty.report.time_series import draw_duties, draw_overview
 from dualduty.scoring.scorecard import Scorecard
-from dualduty.trial.logs import Replayed
+from dualduty.trial.log_outcome import Drawn
+from dualduty.trial.side_work import SideWork
 from dualduty.trial.simulate import Simulated
-
-Row = dict[str, Any]
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """A figure with its file name, and what it shows in words."""
-
-    file: str
-    figure: Figure
-    title: str
-    alternative: str
-    group: str
 
 
 def order_of(simulated: Simulated) -> Order:
@@ -43,13 +32,8 @@ def score_pictures(scorecard: Scorecard, order: Order) -> Iterator[Drawn]:
     for mode in dict.fromkeys(str(row["mode"]) for row in rows):
         mine = [row for row in rows if row["mode"] == mode]
         if any(row["verdict"] not in ("identical", "not comparable") for row in mine):
-            yield Drawn(
-                f"scores_{mode}.png",
-                draw_scores(mine, mode, order),
-                f"Scorecard, {mode}",
-                f"Table of {len(mine)} cells, better, same or worse",
-                mode,
-            )
+            words = f"Table of {len(mine)} cells, better, same or worse"
+            yield Drawn(f"scores_{mode}.png", png_bytes(draw_scores(mine, mode, order)), f"Scorecard, {mode}", words, mode)
 
 
 def telling_places(scorecard: Scorecard, most: int = 2) -> list[tuple[str, str, str]]:
@@ -68,34 +52,39 @@ def telling_places(scorecard: Scorecard, most: int = 2) -> list[tuple[str, str, 
     return [(section, mode, why) for (section, mode), why in places.items()][:most]
 
 
-def section_pictures(simulated: Simulated, scorecard: Scorecard, car: Car) -> Iterator[Drawn]:
-    """Motion and duties, baseline and candidate, on the telling sections."""
+def section_pictures(simulated: Simulated, scorecard: Scorecard, car: Car, side: SideWork) -> list[Drawn]:
+    """Motion and duties, baseline and candidate, on the telling sections; half of them drawn in the helper process."""
+    waiting = []
     for section, mode, why in telling_places(scorecard):
         trace, candidate = simulated.find(section, mode, scorecard.candidate)
         base_trace, baseline = simulated.find(section, mode, scorecard.baseline)
-        after = gather(trace, [candidate])[0]
-        before = gather(base_trace, [baseline])[0]
+        pair = (gather(trace, [candidate])[0], gather(base_trace, [baseline])[0])
         named = f"{section.replace('_', ' ')}, {mode} ({why})"
-        yield Drawn(
-            f"motion_{section}_{mode}.png",
-            draw_overview(after, before, car),
-            f"Motion: {named}",
-            "Speed, travel, roll, pitch and states",
-            mode,
-        )
-        yield Drawn(
-            f"duties_{section}_{mode}.png", draw_duties(after, before), f"Duties and layers: {named}", "Duty of each corner and side", mode
-        )
+        motion = side.submit("dualduty.trial.pictures:motion_png", *pair, EndStops(car.stroke, car.bump_contact))
+        duties = duties_png(*pair)
+        waiting.append((section, mode, named, motion, duties))
+    drawn = []
+    for section, mode, named, motion, duties in waiting:
+        words = "Speed, travel, roll, pitch and states over time"
+        drawn.append(Drawn(f"motion_{section}_{mode}.png", motion.result(), f"Motion: {named}", words, mode))
+        words = "Duty of each corner and side over time, and the layer that decided"
+        drawn.append(Drawn(f"duties_{section}_{mode}.png", duties, f"Duties and layers: {named}", words, mode))
+    return drawn
 
 
-def log_pictures(replayed: Sequence[Replayed]) -> Iterator[tuple[Replayed, Drawn]]:
-    """Duties and layers of each replayed log, baseline and candidate."""
-    for one in replayed:
-        before, after = gather(one.traces[0])[0], gather(one.traces[-1])[0]
-        title = f"Duties and layers: log {one.sheet.name}"
-        yield (
-            one,
-            Drawn(
-                f"duties_log_{one.sheet.name}.png", draw_duties(after, before), title, "Duty of each corner and side over the log", "logs"
-            ),
-        )
+@dataclass(frozen=True)
+class EndStops:
+    """What the motion picture needs of a car, (4,) arrays. [m]"""
+
+    stroke: NDArray[np.float64]
+    bump_contact: NDArray[np.float64]
+
+
+def motion_png(after: Gathered, before: Gathered, stops: EndStops) -> bytes:
+    """The motion picture as PNG."""
+    return png_bytes(draw_overview(after, before, stops))
+
+
+def duties_png(after: Gathered, before: Gathered) -> bytes:
+    """The duties picture as PNG."""
+    return png_bytes(draw_duties(after, before))

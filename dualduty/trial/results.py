@@ -12,15 +12,13 @@ from dualduty import __version__
 from dualduty.calibration.difference import Change
 from dualduty.export.candidate import Exported, export_candidate
 from dualduty.files import whole_folder
-from dualduty.report.detector_picture import draw_detections
-from dualduty.report.figure_file import png_bytes
 from dualduty.report.page import write_page
 from dualduty.report.page_content import DetectorCheck, ExportedTable, Gate, LogPart, PageContent, ParameterChange, Picture
 from dualduty.report.score_grid import Order
 from dualduty.scoring.gate import GateCheck
-from dualduty.trial.detections import detection_rows, differing
-from dualduty.trial.logs import Replayed
-from dualduty.trial.pictures import Drawn, log_pictures, order_of, score_pictures, section_pictures
+from dualduty.trial.log_outcome import Drawn, LogOutcome
+from dualduty.trial.pictures import order_of, score_pictures, section_pictures
+from dualduty.trial.side_work import SideWork
 from dualduty.trial.trial import Trial
 from dualduty.units import token_of
 
@@ -36,16 +34,16 @@ class Written:
     exported: Exported
 
 
-def write_results(trial: Trial, folder: Path) -> Written:
+def write_results(trial: Trial, folder: Path, side: SideWork) -> Written:
     """Write everything of a trial into `folder`, in place of what an earlier trial left there."""
     with whole_folder(folder) as draft:
         order = order_of(trial.simulated)
         for drawn in score_pictures(trial.scorecard, order):
             _saved(drawn, draft)
-        sections = [_saved(drawn, draft) for drawn in section_pictures(trial.simulated, trial.scorecard, trial.pair.baseline.car)]
+        sections = [_saved(drawn, draft) for drawn in section_pictures(trial.simulated, trial.scorecard, trial.pair.baseline.car, side)]
         trial.scorecard.to_frame().to_csv(draft / "scorecard.csv", index=False)
         exported = export_candidate(trial.pair.candidate, trial.pair.baseline, draft, tried(trial))
-        write_page(draft / "report.html", _content(trial, order, sections, exported, _logs(trial, draft)))
+        write_page(draft / "report.html", _content(trial, order, sections, exported, [_log(one, draft) for one in trial.logs]))
     moved = Exported(folder / exported.table.name, folder / exported.manifest.name, exported.changes, exported.limits)
     return Written(folder, folder / "report.html", moved)
 
@@ -57,7 +55,7 @@ def tried(trial: Trial) -> dict[str, Any]:
         "sections": sorted({case.section for case in cases}),
         "drive_modes": sorted({case.mode for case in cases}),
         "seeds_per_section": len({case.seed for case in cases}),
-        "logs": [one.sheet.name for one in trial.logs],
+        "logs": [one.name for one in trial.logs],
         "verdicts": trial.scorecard.summary().counts,
         "gates_crossed": [check.sentence() for check in trial.scorecard.crossed()],
         "stamp": NOT_COMPARED if trial.scorecard.stamp == "not compared" else trial.scorecard.stamp,
@@ -65,9 +63,8 @@ def tried(trial: Trial) -> dict[str, Any]:
 
 
 def _saved(drawn: Drawn, folder: Path) -> Picture:
-    png = png_bytes(drawn.figure)
-    (folder / drawn.file).write_bytes(png)
-    return Picture(title=drawn.title, png=png, alternative=drawn.alternative, group=drawn.group)
+    (folder / drawn.file).write_bytes(drawn.png)
+    return Picture(title=drawn.title, png=drawn.png, alternative=drawn.alternative, group=drawn.group)
 
 
 def _content(trial: Trial, order: Order, sections: list[Picture], exported: Exported, logs: Sequence[LogPart]) -> PageContent:
@@ -120,23 +117,7 @@ def _provenance(trial: Trial) -> list[tuple[str, str]]:
     return rows
 
 
-def _logs(trial: Trial, folder: Path) -> list[LogPart]:
-    pictures = {one.sheet.name: _saved(drawn, folder) for one, drawn in log_pictures(trial.logs)}
-    return [_log(one, [pictures[one.sheet.name]], folder) for one in trial.logs]
-
-
-def _log(one: Replayed, pictures: list[Picture], folder: Path) -> LogPart:
-    facts = [("log", one.sheet.log.name), ("vehicle", one.sheet.vehicle or "not said"), ("note", one.sheet.note or "none")]
-    facts += [("noticed", line) for line in one.notice_lines()[:8]]
-    detectors = _detectors(one, folder)
-    return LogPart(one.sheet.name, one.sheet.driven_by, facts, one.score_rows(), pictures, detectors=detectors)
-
-
-def _detectors(one: Replayed, folder: Path) -> DetectorCheck | None:
-    """The candidate's detectors against the marks, and in words where the baseline's did otherwise."""
-    if not one.checks:
-        return None
-    rows = detection_rows(one.checks[-1])
-    figure = draw_detections(rows)
-    drawn = Drawn(f"detectors_{one.sheet.name}.png", figure, f"Detectors: log {one.sheet.name}", "Marks and detections over time", "logs")
-    return DetectorCheck(rows, _saved(drawn, folder), differing(one.checks[0], one.checks[-1]))
+def _log(one: LogOutcome, folder: Path) -> LogPart:
+    pictures = [_saved(drawn, folder) for drawn in one.pictures]
+    detectors = DetectorCheck(one.detections, _saved(one.detectors, folder), one.differing) if one.detectors else None
+    return LogPart(one.name, one.driven_by, one.facts, one.scores, pictures, detectors=detectors)

@@ -15,7 +15,7 @@ from dualduty.scoring.compare import compare
 from dualduty.scoring.gate import Gate
 from dualduty.scoring.scorecard import Scorecard
 from dualduty.toml_file import read_toml
-from dualduty.trial.logs import Replayed
+from dualduty.trial.log_outcome import LogOutcome
 from dualduty.trial.simulate import Simulated
 
 
@@ -39,7 +39,7 @@ class Trial:
     pair: Pair
     simulated: Simulated
     scorecard: Scorecard
-    logs: tuple[Replayed, ...] = ()
+    logs: tuple[LogOutcome, ...] = ()
     times: dict[str, float] = field(default_factory=dict)
 
 
