@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import dataclass, field, replace
+from itertools import combinations
 from typing import Any, Final
 
 import numpy as np
@@ -101,6 +102,9 @@ class Filler:
 
     def _write(self, value: Value, out: Array, said: Any, scale: tuple[float, str], block: tuple[list[int], list[int]], here: str) -> None:
         if isinstance(said, dict):
+            if clash := self._clash(said):
+                self.problem(here, clash)
+                return
             for key, inner in sorted(said.items(), key=lambda item: len(ROLES.get(item[0], "....")), reverse=True):
                 narrowed = self._narrow(value.declaration, key, block, f"{here}.{key}")
                 if narrowed is not None:
@@ -109,6 +113,17 @@ class Filler:
         numbers = self._numbers(value, out, said, scale, here)
         if numbers is not None:
             out[..., np.ix_(*block)[0], np.ix_(*block)[1]] = numbers[..., None, None]
+
+    def _clash(self, said: dict[str, Any]) -> str:
+        """Why the keys of one table can't stand side by side; empty where they can."""
+        roles = [key for key in said if key in ROLES]
+        if roles and any(key in self.modes for key in said):
+            return f"drive modes and corners side by side ({', '.join(said)}): which one wins? Put the corners inside each mode"
+        for first, second in combinations(roles, 2):
+            both, smaller = set(ROLES[first]) & set(ROLES[second]), min(len(ROLES[first]), len(ROLES[second]))
+            if both and len(both) < smaller:
+                return f"{first} and {second} overlap at one corner: which one wins? Name the corners"
+        return ""
 
     def _narrow(
         self, declaration: Declaration, key: str, block: tuple[list[int], list[int]], here: str
@@ -133,7 +148,8 @@ class Filler:
 
     def _numbers(self, value: Value, out: Array, said: Any, scale: tuple[float, str], here: str) -> Array | None:
         wanted = out.shape[:-2]
-        array = as_numbers(said)
+        is_switch = not scale[1] and (value.declaration.low, value.declaration.high) == (0.0, 1.0)
+        array = as_numbers(float(said) if isinstance(said, bool) and is_switch else said)
         if array is None or array.shape != wanted:
             expected = "a number" if not wanted else f"{' x '.join(str(n) for n in wanted)} numbers, one per breakpoint"
             self.problem(here, f"expected {expected}, got {said!r}")

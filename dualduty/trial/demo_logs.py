@@ -33,6 +33,17 @@ LOG_RATE: Final = 200.0  # Hz
 SLOW: Final = 4  # bus channels come at a quarter of that
 _SHORT: Final = ("fl", "fr", "rl", "rr")
 _LEAST: Final = {"airborne": 0.08, "cornering": 0.3, "braking": 0.05}  # s; shorter stretches are not marked
+_VEHICLE_COLUMNS: Final = {  # column: signal, factor to the unit in its name, digits, one in how many samples
+    "accel_x_g": ("specific_force_x", 1 / STANDARD_GRAVITY, 4, 1),
+    "accel_y_g": ("specific_force_y", 1 / STANDARD_GRAVITY, 4, 1),
+    "accel_z_g": ("specific_force_z", 1 / STANDARD_GRAVITY, 4, 1),
+    "roll_rate_deg_s": ("roll_rate", 180 / np.pi, 3, 1),
+    "pitch_rate_deg_s": ("pitch_rate", 180 / np.pi, 3, 1),
+    "yaw_rate_deg_s": ("yaw_rate", 180 / np.pi, 3, 1),
+    "steer_deg": ("steer_angle", 180 / np.pi, 2, SLOW),
+    "brake_pct": ("brake", 100.0, 1, SLOW),
+    "throttle_pct": ("throttle", 100.0, 1, SLOW),
+}
 BRAKING: Final = 0.08  # demand a marker would call braking
 PAUSE: Final = 0.5  # s
 _LANDING: Final = 0.25  # s
@@ -118,18 +129,12 @@ def _columns(run: TraceChunk, ticks: NDArray[np.int_]) -> Iterator[tuple[str, li
     for corner, short in enumerate(_SHORT):
         travel = 1e3 * signals["shaft_travel"][corner]
         yield f"travel_{short}_mm", text(300.0 - travel if short == "rr" else travel, 2)  # rear right is mounted the other way round
-    for axis in "xyz":
-        yield f"accel_{axis}_g", text(signals[f"specific_force_{axis}"][0] / STANDARD_GRAVITY, 4)
-    for name in ("roll_rate", "pitch_rate", "yaw_rate"):
-        yield f"{name}_deg_s", text(np.degrees(signals[name][0]), 3)
+    for name, (source, factor, digits, every) in _VEHICLE_COLUMNS.items():
+        yield name, text(factor * signals[source][0], digits, every)
     for corner, short in enumerate(_SHORT):
         yield f"wheel_speed_{short}_km_h", text(3.6 * signals["wheel_speed"][corner], 2, SLOW)
-    yield "steer_deg", text(np.degrees(signals["steer_angle"][0]), 2, SLOW)
-    for name in ("brake", "throttle"):
-        yield f"{name}_pct", text(100.0 * signals[name][0], 1, SLOW)
-    for side, word in (("compression", "comp"), ("rebound", "reb")):
-        for corner, short in enumerate(_SHORT):
-            yield f"duty_{word}_{short}_pct", text(100.0 * signals[f"applied_{side}"][corner], 1)
+        yield f"duty_comp_{short}_pct", text(100.0 * signals["applied_compression"][corner], 1)
+        yield f"duty_reb_{short}_pct", text(100.0 * signals["applied_rebound"][corner], 1)
     yield "state_airborne", text(run.states["airborne"][0, :, 0], 0)
 
 
@@ -149,7 +154,7 @@ def _truth_states(run: TraceChunk) -> Iterator[tuple[str, str, NDArray[np.bool_]
     speed = run.truth["speed"][0, ::fine, 0]
     lateral = run.signals["yaw_rate"][0, :, 0] * speed
     smooth = _smoothed(lateral)
-    airborne = (load[:, : run.ticks] < 1.0).all(axis=0)
+    airborne: NDArray[np.bool_] = np.asarray((load[:, : run.ticks] < 1.0).all(axis=0))
     yield "airborne", "", airborne
     yield "landing", "", _after(airborne, _LEAST["airborne"])
     yield "cornering", "left", smooth > 0.25 * STANDARD_GRAVITY

@@ -35,6 +35,8 @@ CANDIDATES = [
     (LAW + "outer_compression_pct = inf", "RollHold.outer_compression_pct", "not a number"),
     (LAW + f"outer_compression_pct = 1{'0' * 400}", "RollHold.outer_compression_pct", "expected a number, got 1"),
     (LAW + "outer_compression_pct = true", "RollHold.outer_compression_pct", "expected a number, got True"),
+    (LAW + "outer_compression_pct = { dash = 65, front = 30 }", "RollHold.outer_compression_pct", "which one wins? Put the corners inside"),
+    (LAW + "outer_compression_pct = { front = 65, left = 30 }", "RollHold.outer_compression_pct", "front and left overlap at one corner"),
     (LAW + 'outer_compression_pct = "40"', "RollHold.outer_compression_pct", "expected a number, got '40'"),
     (LAW + "outer_compression_pct = [40, 40]", "RollHold.outer_compression_pct", "expected a number, got [40, 40]"),
     ("[detectors.Cornering]\non_km_h = 3", "detectors.Cornering.on_km_h", "km/h is a unit of speed; expected acceleration: m_s2 or g"),

@@ -156,3 +156,8 @@ def test_candidates_that_differ_in_breakpoints_only_run_side_by_side(read: Read,
     made = curve(np.full((1, 1, 2), 25 / 3.6))
     # patrol at 25 km/h: 12 + 5/30 of 8 = 13.333 %, and 10 + 25/30 of 2 = 11.667 %
     np.testing.assert_allclose(np.ravel(made), [0.12 + 0.08 / 6, 0.10 + 0.02 * 25 / 30], rtol=1e-14)  # rounding
+
+
+def test_a_switch_may_be_written_as_true_or_false(read: Read) -> None:
+    off = read(SUPPORT + "enabled = { dash = false }")
+    np.testing.assert_array_equal(off.layers[1].settings["enabled"].values, [[1.0] * 4, [0.0] * 4, [1.0] * 4])
