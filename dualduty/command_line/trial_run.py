@@ -12,6 +12,7 @@ from dualduty.cautions import CAUTIONS
 from dualduty.command_line.console import console, progress, stopwatch
 from dualduty.discovery import PlugIns, discover
 from dualduty.report.words import headline, say
+from dualduty.scoring.measure import discover_measures
 from dualduty.scoring.scorecard import Cell, Scorecard
 from dualduty.trial.folder import WorkFolder, work_folder_of
 from dualduty.trial.gates import read_gates
@@ -21,6 +22,8 @@ from dualduty.trial.run_sheet import read_run_sheet
 from dualduty.trial.side_work import SideWork
 from dualduty.trial.simulate import Lane, check_modes, simulate
 from dualduty.trial.trial import Pair, Trial, read_pair, scorecard_of
+
+discover_measures()  # they are needed anyway; loading them is not the trial's time
 
 MOST_LISTED = 12
 OUTCOME = "dualduty.trial.log_outcome:log_outcome"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import platform
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ from dualduty.report.page import write_page
 from dualduty.report.page_content import DetectorCheck, ExportedTable, Gate, LogPart, PageContent, ParameterChange, Picture
 from dualduty.report.score_grid import Order
 from dualduty.scoring.gate import GateCheck
+from dualduty.scoring.scorecard import Scorecard
 from dualduty.trial.log_outcome import Drawn, LogOutcome
 from dualduty.trial.pictures import order_of, score_pictures, section_pictures
 from dualduty.trial.side_work import SideWork
@@ -41,11 +43,19 @@ def write_results(trial: Trial, folder: Path, side: SideWork) -> Written:
         for drawn in score_pictures(trial.scorecard, order):
             _saved(drawn, draft)
         sections = [_saved(drawn, draft) for drawn in section_pictures(trial.simulated, trial.scorecard, trial.pair.baseline.car, side)]
-        trial.scorecard.to_frame().to_csv(draft / "scorecard.csv", index=False)
+        _write_scorecard(trial.scorecard, draft / "scorecard.csv")
         exported = export_candidate(trial.pair.candidate, trial.pair.baseline, draft, tried(trial))
         write_page(draft / "report.html", _content(trial, order, sections, exported, [_log(one, draft) for one in trial.logs]))
     moved = Exported(folder / exported.table.name, folder / exported.manifest.name, exported.changes, exported.limits)
     return Written(folder, folder / "report.html", moved)
+
+
+def _write_scorecard(scorecard: Scorecard, path: Path) -> None:
+    rows = scorecard.to_rows()
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
 
 
 def tried(trial: Trial) -> dict[str, Any]:
