@@ -192,7 +192,7 @@ def test_inputs_are_not_written_to(strategy: Strategy, sensed: Array, mode: NDAr
 def test_cases_with_other_candidates_and_modes_are_alone_to_the_bit(
     demo: Calibration, plug_ins: PlugIns, sensed: Array, mode: NDArray[np.int16]
 ) -> None:
-    candidates = [demo, *(read_calibration(STRATEGIES / f"{name}.toml", plug_ins) for name in ("berm_support", "soft_landing"))]
+    candidates = [demo, *(read_calibration(STRATEGIES / f"{name}.toml", plug_ins) for name in ("berm_support", "firm_landing"))]
     every = run(Strategy(candidates, [1, 0, 2], plug_ins, DT), sensed, mode)
     for case, candidate in enumerate((1, 0, 2)):
         alone = Strategy([candidates[candidate]], [0], plug_ins, DT)
