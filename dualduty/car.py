@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
-import tomllib
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -16,6 +14,7 @@ from dualduty.damper_map import DamperMap, read_damper_map
 from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.number_table import read_numbers
 from dualduty.parameters import param
+from dualduty.toml_file import read_toml
 
 Array = NDArray[np.float64]
 
@@ -78,15 +77,7 @@ class Car:
 
 def read_document(path: Path) -> dict[str, Any]:
     """A vehicle file as a plain document, with its top level checked."""
-    try:
-        document = tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        near = difflib.get_close_matches(path.name, [other.name for other in path.parent.glob("*.toml")], n=1)
-        raise BadInput(path, "no such vehicle file" + (f"; did you mean {near[0]!r}?" if near else "")) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadInput(path, f"can't be read: {error}") from None
-    except tomllib.TOMLDecodeError as error:
-        raise BadInput(path, f"not valid TOML: {error}") from None
+    document = read_toml(path)
     problems = [BadInput(f"{path}: {key}", f"unknown; expected {', '.join(TABLES)}") for key in document if key not in TABLES]
     texts = [key for key in ("name", "provenance") if not isinstance(document.get(key), str) or not document[key].strip()]
     problems += [BadInput(f"{path}: {key}", f"expected a text, came {document.get(key)!r}") for key in texts]

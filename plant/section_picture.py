@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty.files import whole_file
 from dualduty.units import STANDARD_GRAVITY, from_si
 from plant.course import Course
 from plant.section import Section
@@ -52,13 +52,9 @@ def section_figure(section: Section, seed: int | None = None) -> Figure:
 
 
 def save_section_picture(section: Section, path: Path, seed: int | None = None) -> Path:
-    """Write the picture beside its final place first, then move it there."""
-    draft = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
+    """Write the picture whole or not at all."""
+    with whole_file(path) as draft:
         section_figure(section, seed).savefig(draft, format=path.suffix.lstrip(".") or "png", dpi=120)
-        draft.replace(path)
-    finally:
-        draft.unlink(missing_ok=True)
     return path
 
 

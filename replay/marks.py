@@ -6,14 +6,13 @@ import csv
 import difflib
 import io
 import math
-import os
-import tempfile
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from dualduty.errors import BadInput, SeveralBadInputs
+from dualduty.files import write_text
 from dualduty.signals import ROLES
 
 COLUMNS: Final = ("state", "start_s", "end_s", "corner_or_side", "sure", "who", "note")
@@ -131,14 +130,7 @@ def write_marks(path: Path | str, marks: Iterable[Mark]) -> None:
         writer.writerow(
             [mark.state, _said(mark.start), _said(mark.end), mark.where, "yes" if mark.sure else "no", _line(mark.who), _line(mark.note)]
         )
-    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
-            file.write(text.getvalue())
-        Path(beside).replace(path)
-    except OSError as error:
-        Path(beside).unlink(missing_ok=True)
-        raise BadInput(path, f"can't be written: {error.strerror or error}") from None
+    write_text(path, text.getvalue())
 
 
 def _said(seconds: float) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from dualduty.errors import BadInput
 from plant.section import read_section
 from plant.section_picture import save_section_picture, section_figure
 
@@ -25,6 +26,6 @@ def test_picture_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
     path = save_section_picture(section, tmp_path / "whoops.png")
     assert path.read_bytes().startswith(b"\x89PNG")
     (tmp_path / "taken.png").mkdir()  # the picture can be drawn but not put in its place
-    with pytest.raises(OSError, match=r"taken\.png"):
+    with pytest.raises(BadInput, match=r"taken\.png"):
         save_section_picture(section, tmp_path / "taken.png")
     assert sorted(entry.name for entry in tmp_path.iterdir()) == ["taken.png", "whoops.png"]
