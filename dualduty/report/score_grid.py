@@ -32,6 +32,11 @@ class Grid:
     worst: Row | None
 
     @property
+    def moved(self) -> bool:
+        """Whether any cell is more than identical."""
+        return any(row.get("verdict") not in SILENT for row in self.rows)
+
+    @property
     def rows(self) -> list[Row]:
         """The rows that are shown."""
         return list(self.cells.values())

@@ -114,12 +114,13 @@ def of_verdict(rows: Iterable[Row], verdict: str) -> list[Row]:
 
 
 def count_sentence(rows: Sequence[Row]) -> str:
-    """How many cells came out how: ``126 cells compared: 9 better, 4 worse, 113 same.``"""
+    """How many cells came out how: ``126 cells compared: 9 better, 4 worse, 13 same, 100 identical to the bit.``"""
     if not rows:
         return "Nothing was compared."
     counts = {verdict: sum(row.get("verdict") == verdict for row in rows) for verdict in COUNTED}
-    counts["same"] += sum(row.get("verdict") == "identical" for row in rows)
-    told = ", ".join(f"{counts[verdict]} {verdict}" for verdict in COUNTED if counts[verdict])
+    alike = sum(row.get("verdict") == "identical" for row in rows)
+    parts = [f"{counts[verdict]} {verdict}" for verdict in COUNTED if counts[verdict]]
+    told = ", ".join([*parts, *([f"{alike} identical to the bit"] if alike else [])])
     return f"{len(rows)} cells compared: {told}." if len(rows) != 1 else f"1 cell compared: {told}."
 
 

@@ -12,10 +12,11 @@ from typing import Any
 from dualduty import __version__
 from dualduty.calibration.difference import Change
 from dualduty.export.candidate import Exported, export_candidate
-from dualduty.files import whole_folder
+from dualduty.files import result_folder
 from dualduty.report.page import write_page
 from dualduty.report.page_content import DetectorCheck, ExportedTable, Gate, LogPart, PageContent, ParameterChange, Picture
 from dualduty.report.score_grid import Order
+from dualduty.scoring.gate import Gate as ScoreGate
 from dualduty.scoring.gate import GateCheck
 from dualduty.scoring.scorecard import Scorecard
 from dualduty.trial.log_outcome import Drawn, LogOutcome
@@ -38,7 +39,7 @@ class Written:
 
 def write_results(trial: Trial, folder: Path, side: SideWork) -> Written:
     """Write everything of a trial into `folder`, in place of what an earlier trial left there."""
-    with whole_folder(folder) as draft:
+    with result_folder(folder) as draft:
         order = order_of(trial.simulated)
         for drawn in score_pictures(trial.scorecard, order):
             _saved(drawn, draft)
@@ -79,15 +80,16 @@ def _saved(drawn: Drawn, folder: Path) -> Picture:
 
 def _content(trial: Trial, order: Order, sections: list[Picture], exported: Exported, logs: Sequence[LogPart]) -> PageContent:
     pair = trial.pair
+    meanings = {(place, name): value.declaration.meaning for place, name, value in pair.candidate.values()}
     return PageContent(
         title=f"Trial of {pair.candidate.name}",
         subtitle=pair.candidate.note,
         baseline=pair.baseline.name,
         candidate=pair.candidate.name,
         stamp=NOT_COMPARED if trial.scorecard.stamp == "not compared" else trial.scorecard.stamp,
-        gates=[_gate(check) for check in trial.scorecard.gates],
-        changes=[_change(change) for change in exported.changes],
-        scores=trial.scorecard.to_rows(),
+        gates=_gates(trial.scorecard),
+        changes=[_change(change, meanings) for change in exported.changes],
+        scores=_in_mode_order(trial),
         score_order=order,
         pictures=sections,
         logs=logs,
@@ -96,16 +98,33 @@ def _content(trial: Trial, order: Order, sections: list[Picture], exported: Expo
     )
 
 
-def _gate(check: GateCheck) -> Gate:
-    passed = None if check.crossed is None else not check.crossed
-    return Gate(name=check.measure.label, passed=passed, said=check.sentence())
+def _in_mode_order(trial: Trial) -> list[dict[str, object]]:
+    """Rows by drive mode as the calibration lists them, worst first within each."""
+    modes = trial.pair.baseline.modes
+    return sorted(trial.scorecard.to_rows(), key=lambda row: modes.index(str(row["mode"])))
 
 
-def _change(change: Change) -> ParameterChange:
+def _gates(scorecard: Scorecard) -> list[Gate]:
+    """Crossed and unchecked gates one by one, the kept ones a line each with the largest figure seen."""
+    kept: dict[ScoreGate, list[GateCheck]] = {}
+    told = []
+    for check in scorecard.gates:
+        if check.crossed is False:
+            kept.setdefault(check.gate, []).append(check)
+        else:
+            told.append(Gate(check.measure.label, None if check.crossed is None else False, check.sentence()))
+    for checks in kept.values():
+        nearest = min(checks, key=lambda check: abs(check.gate.limit - check.value))
+        told.append(Gate(nearest.measure.label, True, f"{nearest.sentence()}; the nearest of {len(checks)} places"))
+    return told
+
+
+def _change(change: Change, meanings: dict[tuple[str, str], str]) -> ParameterChange:
     narrowed = ", ".join(part for part in (change.corners, change.at) if part)
     place = f"{change.place}.{change.parameter}" + (f" ({narrowed})" if narrowed else "")
     said = token_of(change.unit) if change.unit else ""
-    return ParameterChange(place=place, before=change.before, after=change.after, said=said, mode=change.mode)
+    meaning = meanings.get((change.place, change.parameter), "")
+    return ParameterChange(place, change.before, change.after, said, change.mode, meaning)
 
 
 def _exported(exported: Exported) -> ExportedTable:

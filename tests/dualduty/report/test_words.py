@@ -58,7 +58,10 @@ def test_headline_says_what_got_worse_first_and_where_else() -> None:
 
 
 def test_headline_says_that_nothing_got_worse_or_was_compared() -> None:
-    assert words.headline([made_up.row(verdict="identical")]) == ["1 cell compared: 1 same.", "Nothing got worse beyond the noise band."]
+    assert words.headline([made_up.row(verdict="identical")]) == [
+        "1 cell compared: 1 identical to the bit.",
+        "Nothing got worse beyond the noise band.",
+    ]
     assert words.headline([]) == ["Nothing was compared."]
 
 
