@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 
 class BadInput(Exception):  # noqa: N818 - reads as what it is at every raise; "Error" adds nothing
@@ -21,6 +22,10 @@ class BadInput(Exception):  # noqa: N818 - reads as what it is at every raise; "
         self.problem = " ".join(problem.split())
         super().__init__(f"{self.where}: {self.problem}" if self.where else self.problem)
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Made anew from what it was made of, so that it comes out of another process as it went in."""
+        return (type(self), (self.where, self.problem))
+
 
 class SeveralBadInputs(BadInput):
     """All problems of one file at once, a line each."""
@@ -30,3 +35,7 @@ class SeveralBadInputs(BadInput):
         Exception.__init__(self, "\n".join(str(problem) for problem in problems))
         self.where = problems[0].where if problems else ""
         self.problem = problems[0].problem if problems else ""
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """As of one."""
+        return (type(self), (self.problems,))

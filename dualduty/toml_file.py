@@ -13,7 +13,7 @@ from dualduty.errors import BadInput
 def read_toml(path: Path) -> dict[str, Any]:
     """A TOML file as a dict; BadInput says what is wrong and where."""
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         beside = [other.name for other in path.parent.glob("*.toml")] if path.parent.is_dir() else []
         near = difflib.get_close_matches(path.name, beside, n=1)

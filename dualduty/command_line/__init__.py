@@ -36,6 +36,8 @@ def cli() -> None:
 
 def main() -> None:
     """Run the command line; bad input becomes one clear line on stderr."""
+    from concurrent.futures import BrokenExecutor
+
     from dualduty.errors import BadInput
 
     try:
@@ -50,6 +52,12 @@ def main() -> None:
     except BadInput as problem:
         for line in str(problem).splitlines():
             click.echo(f"dualduty: {line}", err=True)
+        sys.exit(EXIT_BAD_INPUT)
+    except BrokenExecutor:
+        click.echo("dualduty: the helper process ended unexpectedly (out of memory?); nothing was written", err=True)
+        sys.exit(EXIT_BAD_INPUT)
+    except SystemExit as ended:  # none of ours: what is left is a plug-in
+        click.echo(f"dualduty: a plug-in ended the program, sys.exit({ended.code!r}); expected it to raise an error", err=True)
         sys.exit(EXIT_BAD_INPUT)
     except (KeyboardInterrupt, click.Abort):
         click.echo("dualduty: interrupted; nothing was written", err=True)

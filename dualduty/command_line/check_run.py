@@ -49,7 +49,7 @@ def run(  # noqa: PLR0913 - as the command
             _tell(sheet, result)
             failures += [f"{sheet.name}: {line}" for line in limits.failures(result)]
             if out is not None:
-                write_figure(draw_detections(detection_rows(result)), _made(out) / f"detectors_{sheet.name}.png")
+                write_figure(draw_detections(detection_rows(result)), out / f"detectors_{sheet.name}.png")
         for line in replayed.notice_lines():
             console().print(f"  noticed: {line}", markup=False)
     for line in failures:
@@ -62,11 +62,6 @@ def _gates(work: WorkFolder, chosen: Path | None) -> Gates:
     if chosen is not None or usual.is_file():
         return read_gates(chosen or usual)
     return Gates()
-
-
-def _made(folder: Path) -> Path:
-    folder.mkdir(parents=True, exist_ok=True)
-    return folder
 
 
 def _tell(sheet: RunSheet, result: CheckResult) -> None:

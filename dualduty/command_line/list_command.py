@@ -84,8 +84,11 @@ def _signals() -> Iterator[Row]:
 
 
 def _calibrations(root: Path) -> Iterator[Row]:
+    from dualduty.errors import BadInput
     from dualduty.toml_file import read_toml
 
+    if not (root / "strategies").is_dir():
+        raise BadInput(root, "expected a working folder with a folder strategies/ in it, found none")
     yield ("file", "name", "starts from", "note")
     for path in sorted((root / "strategies").glob("*.toml")):
         document = read_toml(path)

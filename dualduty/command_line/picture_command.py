@@ -14,9 +14,15 @@ from dualduty.command_line.options import FILE
 @click.option("--out", type=FILE, help="PNG to write; default: the section's name beside where you are")
 def command(section: Path, out: Path | None) -> None:
     """Write one PNG."""
+    from dualduty.errors import BadInput
+    from dualduty.files import whole_file
     from plant.section import read_section
     from plant.section_picture import save_section_picture
 
     read = read_section(section)
-    path = save_section_picture(read, out if out is not None else Path(f"{read.name}.png"))
+    path = out if out is not None else Path(f"{read.name}.png")
+    if path.suffix != ".png":
+        raise BadInput("--out", f"expected the name of a PNG file, came {path.name!r}")
+    with whole_file(path) as draft:
+        save_section_picture(read, draft)
     click.echo(f"wrote {path}")

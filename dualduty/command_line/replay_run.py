@@ -11,7 +11,8 @@ from rich.table import Table
 from dualduty.calibration.read import read_calibration
 from dualduty.command_line.console import console, progress
 from dualduty.discovery import discover
-from dualduty.files import whole_folder
+from dualduty.errors import BadInput
+from dualduty.files import check_result_folder, result_folder
 from dualduty.report.figure_file import write_figure
 from dualduty.report.time_series import draw_case
 from dualduty.signals import CORNER_LABELS, SIDES
@@ -37,14 +38,22 @@ def run(  # noqa: PLR0913 - as the command
     path = WorkFolder(folder or Path()).calibration(calibration)
     work = work_folder_of(path, folder)
     sheet = read_run_sheet(Path(log) if Path(log).suffix == ".toml" else work.log_files((log,))[0])
+    target = out or Path("results") / f"replay_{sheet.name}"
+    check_result_folder(target)
     read = read_calibration(path, plug_ins)
     with progress(f"replaying {sheet.name}", quiet=quiet) as step:
         replayed = replay_run(sheet, [read], plug_ins, step)
-    target = out or Path("results") / f"replay_{sheet.name}"
-    with whole_folder(target) as draft:
+    _check_window(replayed.traces[0], window)
+    with result_folder(target) as draft:
         for name, figure in draw_case(replayed.traces[0], 0, car=read.car, window=window).items():
             write_figure(figure, draft / f"{name}.png")
     _tell(replayed, target)
+
+
+def _check_window(trace: Trace, window: tuple[float, float]) -> None:
+    lasts = trace.header.dt * sum(chunk.ticks for chunk in trace)
+    if window[0] >= lasts:
+        raise BadInput("--from", f"expected a time within the log, which lasts {lasts:.2f} s, came {window[0]:g} s")
 
 
 def _tell(replayed: Replayed, target: Path) -> None:

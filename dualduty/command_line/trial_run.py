@@ -11,7 +11,10 @@ from rich.table import Table
 from dualduty.cautions import CAUTIONS
 from dualduty.command_line.console import console, progress, stopwatch
 from dualduty.discovery import PlugIns, discover
+from dualduty.export.limits import refuse_broken_limits
+from dualduty.files import check_result_folder
 from dualduty.report.words import headline, say
+from dualduty.scoring.gate import Gate
 from dualduty.scoring.measure import discover_measures
 from dualduty.scoring.scorecard import Cell, Scorecard
 from dualduty.trial.folder import WorkFolder, work_folder_of
@@ -39,16 +42,26 @@ def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
         baseline = work.calibration(given["baseline"]) if given["baseline"] else None
         pair = read_pair(candidate, baseline, plug_ins)
         lane = Lane(tuple(work.section_files(given["sections"])), check_modes(given["modes"], pair.baseline), _seeds(given["seeds"]))
+        target = given["out"] or Path("results") / candidate.stem
+        check_result_folder(target)
+        refuse_broken_limits(pair.candidate)
         sheets = [] if given["no_logs"] else work.log_files(given["logs"])
         for path in sheets:
             read_run_sheet(path)  # what is wrong with it is said before anything is driven
         logs = [side.submit(OUTCOME, path, (pair.baseline.file, pair.candidate.file), given["plugins"]) for path in sheets]
-        gates = read_gates(work.root / "gates.toml") if (work.root / "gates.toml").is_file() else ()
+        gates = _gates(work, pair)
     trial = _tried(pair, lane, logs, gates, plug_ins, given, times)
     with stopwatch(times, "report"):
-        written = write_results(trial, given["out"] or Path("results") / candidate.stem, side)
+        written = write_results(trial, target, side)
     _tell(trial, written)
     return 1 if trial.scorecard.crossed() else 0
+
+
+def _gates(work: WorkFolder, pair: Pair) -> tuple[Gate, ...]:
+    path = work.root / "gates.toml"
+    if not path.is_file():
+        return ()
+    return read_gates(path, [section.stem for section in work.section_files(())], pair.baseline.modes)
 
 
 def _seeds(count: int) -> tuple[int | None, ...]:
@@ -60,12 +73,24 @@ def _tried(  # noqa: PLR0913 - what a trial is made of
 ) -> Trial:
     both = (pair.baseline, pair.candidate)
     with stopwatch(times, "sections"), progress("driving sections", quiet=given["quiet"]) as step:
-        simulated = simulate(both, lane, plug_ins, step)
+
+        def told(share: float) -> None:
+            _refuse_early(logs)
+            step(share)
+
+        simulated = simulate(both, lane, plug_ins, told)
     with stopwatch(times, "waiting for logs"):
         outcomes = tuple(log.result() for log in logs)
     with stopwatch(times, "comparing"):
         scorecard = scorecard_of(simulated, pair, gates)
     return Trial(pair, simulated, scorecard, outcomes, times)
+
+
+def _refuse_early(logs: list[Future[LogOutcome]]) -> None:
+    """A log that can't be used is told as soon as it is known, not after all sections are driven."""
+    for log in logs:
+        if log.done():
+            log.result()
 
 
 def _tell(trial: Trial, written: Written) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 
 from dualduty.calibration.model import Calibration
 from dualduty.calibration.settings import Settings
+from dualduty.errors import BadInput
 
 SOFTEST_FALLBACK: Final = 0.1  # common practice: a fault must not leave the body undamped
 
@@ -37,6 +38,15 @@ def check_limits(calibration: Calibration) -> list[LimitCheck]:
         _fallback_not_soft(supervisor),
         _base_first(calibration),
     ]
+
+
+def refuse_broken_limits(calibration: Calibration) -> list[LimitCheck]:
+    """All limits, or BadInput naming the first that does not hold."""
+    limits = check_limits(calibration)
+    for limit in limits:
+        if not limit.holds:
+            raise BadInput(calibration.file, f"not exported; limit broken: {limit.limit} ({limit.found})")
+    return limits
 
 
 def _within_declared(calibration: Calibration) -> LimitCheck:

@@ -58,10 +58,14 @@ def table_text(calibration: Calibration) -> str:
 def read_table(path: Path) -> list[Row]:
     """Rows of an exported table; BadInput when it isn't one."""
     try:
-        lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-    except (OSError, UnicodeDecodeError) as error:
-        raise BadInput(path, f"can't be read as a table: {error}") from None
-    reader = csv.DictReader(lines)
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise BadInput(path, f"can't be read as a table: {error.strerror or error}") from None
+    except UnicodeDecodeError:
+        raise BadInput(path, "expected UTF-8 text") from None
+    while text.startswith("#"):
+        text = text.partition("\n")[2]
+    reader = csv.DictReader(io.StringIO(text, newline=""))
     if tuple(reader.fieldnames or ()) != COLUMNS:
         raise BadInput(path, f"expected the columns {', '.join(COLUMNS)}, got {', '.join(reader.fieldnames or ()) or 'none'}")
     return list(reader)

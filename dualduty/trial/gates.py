@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
@@ -13,14 +14,29 @@ from dualduty.toml_file import read_toml
 from dualduty.units import UNITS, split_key, tokens_like
 
 
-def read_gates(path: Path) -> tuple[Gate, ...]:
-    """Gates from a TOML file, each under [[gate]]: `measure`, `at_most_UNIT` or `at_least_UNIT`, and where it holds."""
+def read_gates(path: Path, sections: Collection[str], modes: Collection[str]) -> tuple[Gate, ...]:
+    """Gates from a TOML file, each under [[gate]]: `measure`, `at_most_UNIT` or `at_least_UNIT`, and where it holds.
+
+    A section or drive mode that doesn't exist is refused: a gate that covers nothing would never be crossed.
+    """
     document = read_toml(path)
     entries = document.get("gate", [])
     if set(document) - {"gate"} or not isinstance(entries, list):
         raise BadInput(path, f"expected a list of gates, each under [[gate]]; got {', '.join(document) or 'nothing'}")
     measures = discover_measures()
-    return tuple(_gate(entry, f"{path}: gate[{index}]", measures) for index, entry in enumerate(entries))
+    gates = tuple(_gate(entry, f"{path}: gate[{index}]", measures) for index, entry in enumerate(entries))
+    for index, gate in enumerate(gates):
+        _check_known(gate.sections, sections, "section", f"{path}: gate[{index}].sections")
+        _check_known(gate.modes, modes, "drive mode", f"{path}: gate[{index}].modes")
+    return gates
+
+
+def _check_known(names: tuple[str, ...], known: Collection[str], kind: str, place: str) -> None:
+    for name in names:
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=1)
+            hint = f"; did you mean {near[0]!r}?" if near else ""
+            raise BadInput(place, f"expected a {kind}, one of {', '.join(known)}, got {name!r}{hint}")
 
 
 def _gate(entry: Any, place: str, measures: dict[str, Measure]) -> Gate:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import nan
+from pathlib import Path
 from typing import Any
 
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
+from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.scoring.compare import compare
 from dualduty.scoring.score import Scores, join_scores, score
 from dualduty.trace import Case, Trace
@@ -71,7 +74,17 @@ def checks_of(sheet: RunSheet, traces: Sequence[Trace], gates: Gates | None = No
         return ()
     marks = read_marks(sheet.marks)
     rules = gates.rules if gates else None
-    return tuple(check(trace, marks, rules, states=[name for name in CHECKED if name in trace.header.states]) for trace in traces)
+    try:
+        return tuple(check(trace, marks, rules, states=[name for name in CHECKED if name in trace.header.states]) for trace in traces)
+    except BadInput as problem:
+        raise _with_file(problem, sheet.marks) from None
+
+
+def _with_file(problem: BadInput, marks: Path) -> BadInput:
+    """The same problem with the file of the marks in place of the word."""
+    if isinstance(problem, SeveralBadInputs):
+        return SeveralBadInputs([_with_file(one, marks) for one in problem.problems])
+    return BadInput(re.sub(r"^marks(?= line )", lambda _: str(marks), problem.where), problem.problem)
 
 
 def _strategy(calibration: Calibration, plug_ins: PlugIns) -> Strategy:

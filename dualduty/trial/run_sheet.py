@@ -62,6 +62,8 @@ def _file(path: Path, key: str, texts: dict[str, str]) -> Path:
     if not texts[key]:
         raise BadInput(f"{path}: {key}", "expected the path of a file, the key is missing")
     found = path.parent / texts[key]
+    if found.is_dir():
+        raise BadInput(f"{path}: {key}", f"expected a file, {texts[key]!r} is a folder")
     if not found.is_file():
         near = difflib.get_close_matches(found.name, [p.name for p in found.parent.glob("*")] if found.parent.is_dir() else [], n=1)
         raise BadInput(

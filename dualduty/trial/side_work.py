@@ -9,8 +9,11 @@ import importlib
 import multiprocessing
 import os
 import signal
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing.process import BaseProcess
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
@@ -35,12 +38,16 @@ class SideWork:
 
     def __init__(self) -> None:
         self.executor: Executor
+        self.helpers: set[BaseProcess] = set()
         if (os.cpu_count() or 1) < 2:  # noqa: PLR2004 - a second core is the point
             self.executor = InPlace()
             return
         context = multiprocessing.get_context("spawn")  # fork would take half-started threads along
-        self.executor = ProcessPoolExecutor(1, context, initializer=_settle)
-        self.executor.submit(_warm)
+        self.executor = ProcessPoolExecutor(1, context)
+        before = set(multiprocessing.active_children())
+        with _interrupts_ignored():  # the helper takes this along: an interrupt is the main process's to handle
+            self.executor.submit(_warm)
+        self.helpers = set(multiprocessing.active_children()) - before
 
     def submit(self, place: str, *arguments: Any) -> Future[Any]:
         """Have `module:function` called with `arguments` in the helper process."""
@@ -51,11 +58,21 @@ class SideWork:
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
         self.executor.shutdown(wait=kind is None, cancel_futures=True)
+        if kind is not None:
+            for helper in self.helpers:  # whatever it works at, nobody waits for it now
+                helper.terminate()
 
 
-def _settle() -> None:
-    """An interrupt is the main process's to handle."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+@contextmanager
+def _interrupts_ignored() -> Iterator[None]:
+    if threading.current_thread() is not threading.main_thread():  # only the main thread may say what is ignored
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _warm() -> None:

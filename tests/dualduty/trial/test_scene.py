@@ -45,7 +45,7 @@ def scene() -> Scene:
     pair = read_pair(work.calibration("berm_support"), None, plug_ins)
     lane = Lane(tuple(work.section_files(())), pair.baseline.modes)
     simulated = simulate((pair.baseline, pair.candidate), lane, plug_ins)
-    card = scorecard_of(simulated, pair, read_gates(work.root / "gates.toml"))
+    card = scorecard_of(simulated, pair, read_gates(work.root / "gates.toml", [path.stem for path in lane.sections], lane.modes))
     return Scene(pair, simulated, card, simulated.traces[0].whole())
 
 
