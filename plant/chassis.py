@@ -46,10 +46,18 @@ def corner_speed(case: Any, state: Array, corner: int) -> Number:
 
 
 @inline
+def bank(case: Any, report: Array, axle: int) -> Number:
+    """Slope across the ground under an axle, left side up positive; small angles. [1]"""
+    first = 2 * axle
+    return (report[GROUND + first] - report[GROUND + first + 1]) / (2.0 * case.half_track[first])
+
+
+@inline
 def horizontal_motion(case: Any, steer: float, yaw_rate: float, report: Array) -> Number:
     """Fill accelerations ahead and left of the sprung mass, and the side force of each axle; gives the yaw acceleration. [rad/s²]
 
-    The ground pushes along its own normal: slopes and banks push the vehicle back and sideways.
+    The ground pushes along its own normal: slopes and banks push the vehicle back and sideways. The side force of an
+    axle is the one along its bank.
     """
     ahead, left, yaw = 0.0, 0.0, 0.0
     for axle in range(2):
@@ -63,10 +71,10 @@ def horizontal_motion(case: Any, steer: float, yaw_rate: float, report: Array) -
             loads += report[LOAD + corner]
             sides += report[SIDE + corner]
             drives += report[ALONG + corner]
-        bank = (report[GROUND + first] - report[GROUND + first + 1]) / (2.0 * case.half_track[first])
-        report[AXLE + axle] = sides + steered * drives - loads * bank
-        left += report[AXLE + axle]
-        yaw += case.arm[first] * report[AXLE + axle]
+        report[AXLE + axle] = sides + steered * drives
+        level = report[AXLE + axle] - loads * bank(case, report, axle)
+        left += level
+        yaw += case.arm[first] * level
     # The whole's centre of gravity lies `mass_ahead` before the sprung mass's, to which all positions refer.
     yaw_acceleration = (yaw - case.mass_ahead * left) / case.yaw_inertia
     report[AHEAD] = ahead / case.total_mass + case.mass_ahead * yaw_rate * yaw_rate
@@ -76,11 +84,14 @@ def horizontal_motion(case: Any, steer: float, yaw_rate: float, report: Array) -
 
 @inline
 def links(case: Any, yaw_acceleration: float, report: Array) -> None:
-    """Fill, per axle, its sideways acceleration [m/s²] and the side force its links carry into the body at the roll centre [N]."""
+    """Fill, per axle, the sideways specific force [m/s²] and the force its links carry into the body at the roll centre [N].
+
+    Both along the bank, where part of gravity pulls sideways: a bank takes load transfer off a corner, a side slope makes some.
+    """
     for axle in range(2):
         first = 2 * axle
         unsprung = case.unsprung_mass[first] + case.unsprung_mass[first + 1]
-        sideways = report[LEFT] + case.arm[first] * yaw_acceleration
+        sideways = report[LEFT] + case.arm[first] * yaw_acceleration + STANDARD_GRAVITY * bank(case, report, axle)
         report[AXLE + 2 + axle] = sideways
         report[AXLE + 4 + axle] = report[AXLE + axle] - unsprung * sideways
 
@@ -89,8 +100,8 @@ def links(case: Any, yaw_acceleration: float, report: Array) -> None:
 def body_accelerations(case: Any, state: Array, report: Array, rate: Array) -> None:
     """Fill the rates of heave, roll and pitch speed.
 
-    The links push below the centre of gravity, and in roll the struts no longer stand under it. Braking tips the body
-    about the ground: no anti-dive.
+    The links push below the centre of gravity, and in roll the struts no longer stand under it; on a bank, links carry
+    some weight. Braking tips the body about the ground: no anti-dive.
     """
     heave, roll, pitch = 0.0, 0.0, -case.pitch_lever * report[AHEAD]
     for corner in range(4):
@@ -102,6 +113,9 @@ def body_accelerations(case: Any, state: Array, report: Array, rate: Array) -> N
         first = 2 * axle
         hubs = (state[HUB + first] - state[HUB + first + 1]) / (2.0 * case.half_track[first])
         struts = report[STRUT + first] + report[STRUT + first + 1]
+        carried = report[AXLE + 4 + axle] * bank(case, report, axle)
+        heave += carried
+        pitch -= case.arm[first] * carried
         roll += (case.cg_height - case.roll_centre[first]) * (report[AXLE + 4 + axle] + struts * (state[ROLL] - hubs))
     rate[HEAVE_SPEED] = heave / case.sprung_mass - STANDARD_GRAVITY
     rate[ROLL_RATE] = roll / case.roll_inertia
@@ -116,6 +130,7 @@ def hub_accelerations(case: Any, report: Array, rate: Array) -> None:
         unsprung = case.unsprung_mass[first] + case.unsprung_mass[first + 1]
         moment = report[AXLE + 4 + axle] * case.roll_centre[first] + unsprung * report[AXLE + 2 + axle] * case.tyre_radius
         lift = moment / (2.0 * case.half_track[first])
+        carried = report[AXLE + 2 + axle] * bank(case, report, axle)  # the tyres' share of weight that the links leave
         for corner in range(first, first + 2):
             force = report[LOAD + corner] - report[STRUT + corner] + (lift if corner == first else -lift)
-            rate[HUB_SPEED + corner] = force / case.unsprung_mass[corner] - STANDARD_GRAVITY
+            rate[HUB_SPEED + corner] = force / case.unsprung_mass[corner] + carried - STANDARD_GRAVITY

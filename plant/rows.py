@@ -45,7 +45,7 @@ SIDE: Final = 36  # side force of each tyre
 UNMET: Final = 40  # share of the wanted force along the wheel that found no grip
 AHEAD: Final = 44  # m/s²
 LEFT: Final = 45
-AXLE: Final = 46  # per axle: side force N, sideways acceleration m/s², side force through the links N
+AXLE: Final = 46  # per axle, along its bank: side force N, sideways specific force m/s², side force through the links N
 REPORT_SIZE: Final = 52
 
 # The rows of one case, one after the other: state, its rate, held inputs, report.
