@@ -7,15 +7,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from plant.closed_loop import drive
 
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput
 from dualduty.scoring.score import Scores, join_scores, score
 from dualduty.trace import Case, Trace
+from plant.closed_loop import drive
 from plant.course import Course
 from plant.section import read_section
+from plant.sensors import Sensors
 from plant.vehicle import Vehicle, read_vehicle
 from strategies.controller import Strategy
 
@@ -51,7 +52,8 @@ class Lane:
 def simulate(calibrations: Sequence[Calibration], lane: Lane, plug_ins: PlugIns, progress: Progress | None = None) -> Simulated:
     """Drive every calibration over every section, mode and seed, and score it.
 
-    All calibrations drive the vehicle of the first; candidates of one structure share a batch.
+    All calibrations drive the vehicle of the first; candidates of one structure share a batch. Sensors err as usual ones
+    do, alike for all candidates: one that never stirs, as a perfect yaw gyro on a straight lane, is taken for stuck.
     """
     first = calibrations[0]
     vehicle = read_vehicle(first.vehicle_file)
@@ -101,6 +103,7 @@ def _drive(
     cases = tuple(Case(section, group[index].name, mode, seed, vehicle_name) for (section, seed), mode, index in rows)
     strategy = Strategy(group, [index for _, _, index in rows], plug_ins, DT)
     modes = np.array([strategy.modes.index(mode) for _, mode, _ in rows], np.int16)
-    trace = drive([courses[key] for key, _, _ in rows], [vehicle] * len(rows), strategy, cases, modes, progress=progress)
+    driven = [courses[key] for key, _, _ in rows]
+    trace = drive(driven, [vehicle] * len(rows), strategy, cases, modes, sensors=Sensors.typical(), progress=progress)
     digests = {calibration.name: calibration.digest for calibration in group}
     return replace(trace, header=replace(trace.header, digests={**trace.header.digests, **digests}))

@@ -14,7 +14,7 @@ from dualduty.export.candidate import export_candidate
 from dualduty.export.table import Row, read_table
 from dualduty.scoring.scorecard import Cell, Scorecard
 from dualduty.shipped import shipped_calibrations
-from dualduty.trace import TraceChunk
+from dualduty.trace import FLAG_FAULT, TraceChunk
 from dualduty.trial.folder import WorkFolder
 from dualduty.trial.gates import read_gates
 from dualduty.trial.simulate import Lane, Simulated, simulate
@@ -54,6 +54,15 @@ def test_everything_ran_in_one_batch(scene: Scene) -> None:
     assert len(scene.simulated.traces) == 1
     assert len(scene.simulated.traces[0].header.cases) == len(sections) * 3 * 2
     assert {cell.section for cell in scene.card.cells} == sections
+
+
+def test_no_sensor_fails_on_a_shipped_section(scene: Scene) -> None:
+    """The scores belong to the calibration, not to its fallback duties: a gyro that reads 0 to the bit counts as stuck."""
+    for side, flags in scene.whole.flags.items():
+        failed = [
+            case.label for index, case in enumerate(scene.simulated.traces[0].header.cases) if (flags[:, :, index] & FLAG_FAULT).any()
+        ]
+        assert not failed, (side, failed)
 
 
 def test_the_berm_rolls_less_in_dash(scene: Scene) -> None:
