@@ -41,7 +41,7 @@ def main() -> None:
     from dualduty.errors import BadInput
 
     try:
-        code = cli.main(standalone_mode=False)
+        code = cli.main(standalone_mode=False, prog_name="dualduty")  # the same words however it was started
     except click.exceptions.Exit as ended:
         code = ended.exit_code
     except click.ClickException as problem:
