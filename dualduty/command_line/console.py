@@ -19,6 +19,11 @@ def console() -> Console:
     return Console(highlight=False, width=None if sys.stdout.isatty() else 160)
 
 
+def counted(number: int, word: str) -> str:
+    """A number with its word: 1 value, 2 values."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
 @contextmanager
 def progress(title: str, *, quiet: bool = False) -> Iterator[Step]:
     """A progress bar on stderr; gives a function that takes the share 0..1 that is done."""

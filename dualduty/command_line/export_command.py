@@ -18,6 +18,7 @@ from dualduty.command_line import options
 def command(candidate: str, baseline: str | None, folder: Path | None, out: Path | None, plugins: tuple[Path, ...]) -> None:
     """Export without a trial."""
     from dualduty.cautions import CAUTIONS
+    from dualduty.command_line.console import counted
     from dualduty.discovery import discover
     from dualduty.export.candidate import export_candidate
     from dualduty.trial.folder import WorkFolder
@@ -28,7 +29,7 @@ def command(candidate: str, baseline: str | None, folder: Path | None, out: Path
     pair = read_pair(path, work.calibration(baseline) if baseline else None, discover(plugins))
     written = export_candidate(pair.candidate, pair.baseline, out or Path("export") / path.stem)
     click.echo(
-        f"table    {written.table}\nmanifest {written.manifest}\n{len(written.changes)} values changed against {pair.baseline.name}:"
+        f"table    {written.table}\nmanifest {written.manifest}\n{counted(len(written.changes), 'value')} changed against {pair.baseline.name}:"
     )
     for change in written.changes:
         click.echo(f"  {change}")

@@ -9,7 +9,7 @@ from typing import Any
 from rich.table import Table
 
 from dualduty.cautions import CAUTIONS
-from dualduty.command_line.console import console, progress, stopwatch
+from dualduty.command_line.console import console, counted, progress, stopwatch
 from dualduty.discovery import PlugIns, discover
 from dualduty.export.limits import refuse_broken_limits
 from dualduty.files import check_result_folder
@@ -96,7 +96,7 @@ def _refuse_early(logs: list[Future[LogOutcome]]) -> None:
 def _tell(trial: Trial, written: Written) -> None:
     out = console()
     out.print(
-        f"[bold]{trial.pair.candidate.name}[/bold] against {trial.pair.baseline.name}: {len(written.exported.changes)} values changed"
+        f"[bold]{trial.pair.candidate.name}[/bold] against {trial.pair.baseline.name}: {counted(len(written.exported.changes), 'value')} changed"
     )
     for change in written.exported.changes[:MOST_LISTED]:
         out.print(f"  {change}", markup=False)
