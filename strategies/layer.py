@@ -107,6 +107,18 @@ def _lay_kernel(  # noqa: PLR0913, PLR0917 - a kernel takes its arrays one by on
                     layer[corner, tick, case] = int(index)
 
 
+@kernel(IN3, IN3, IN3, F8, _FLAGS)
+def _note_clamp_kernel(share: Array, wanted: Array, clamped: Array, floor: float, flags: NDArray[np.uint8]) -> None:
+    for corner in range(wanted.shape[0]):
+        of_share = min(corner, share.shape[0] - 1)
+        for tick in range(wanted.shape[1]):
+            at = min(tick, share.shape[1] - 1)
+            for case in range(wanted.shape[2]):
+                short = wanted[corner, tick, case] > SOFT or floor == 0.0
+                if clamped[corner, tick, case] > 0.0 and share[of_share, at, case] > 0.0 and short:
+                    flags[corner, tick, case] |= FLAG_CLAMP
+
+
 @dataclass
 class Stack:
     """Duty of each side while layers are laid on, and who decided it so far."""
@@ -138,8 +150,7 @@ class Stack:
             below, code = self.duty[side], ACTS[act]
             if isinstance(demand, Force) and mapping is not None:
                 wanted, clamped = mapping.to_duty(side, wanted, below, act)
-                short = (clamped > 0.0) & (share > 0.0) & ((wanted > SOFT) | (act not in FLOORS))
-                self.flags[side] |= short.astype(np.uint8) * np.uint8(FLAG_CLAMP)
+                _note_clamp_kernel(_c(share), wanted, clamped, float(act in FLOORS), self.flags[side])
                 if act == "add":  # the force was added in newtons: what came back is the whole duty
                     wanted = wanted - below
             above = np.empty(below.shape)

@@ -41,19 +41,17 @@ class Cornering:
     def run(self, now: Chunk, memory: Memory) -> dict[str, State]:
         """States `cornering` (1, time, case), `cornering_outer` and `cornering_inner` (4, time, case)."""
         lateral = low_pass(now.yaw_rate * now.vehicle_speed, self.smooth_hz, memory("lateral"))
-        left, left_strength = self._side(lateral, memory("left"))
-        right, right_strength = self._side(-lateral, memory("right"))
-        outer = State(_corners(right, left), _corners(right_strength, left_strength))
-        inner = State(_corners(left, right), _corners(left_strength, right_strength))
+        left, right = self._side(lateral, memory("left")), self._side(-lateral, memory("right"))
+        strength = between(0.0, (np.abs(lateral) - self.off) / np.maximum(self.full - self.off, 0.1), 1.0)
+        everywhere = np.concatenate([strength, strength, strength, strength])
         return {
-            "cornering": State(np.maximum(left, right), np.maximum(left_strength, right_strength)),
-            "cornering_outer": outer,
-            "cornering_inner": inner,
+            "cornering": State(np.maximum(left, right), strength),
+            "cornering_outer": State(_corners(right, left), everywhere),
+            "cornering_inner": State(_corners(left, right), everywhere),
         }
 
-    def _side(self, lateral: Array, memory: Memory) -> tuple[Array, Array]:
-        active = schmitt_trigger(lateral, self.on, self.off, memory, on_delay=self.on_delay, off_delay=self.off_delay)
-        return active, between(0.0, (lateral - self.off) / np.maximum(self.full - self.off, 0.1), 1.0)
+    def _side(self, lateral: Array, memory: Memory) -> Array:
+        return schmitt_trigger(lateral, self.on, self.off, memory, on_delay=self.on_delay, off_delay=self.off_delay)
 
 
 def _corners(left: Array, right: Array) -> Array:
