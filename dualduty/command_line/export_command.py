@@ -29,7 +29,8 @@ def command(candidate: str, baseline: str | None, folder: Path | None, out: Path
     pair = read_pair(path, work.calibration(baseline) if baseline else None, discover(plugins))
     written = export_candidate(pair.candidate, pair.baseline, out or Path("export") / path.stem)
     click.echo(
-        f"table    {written.table}\nmanifest {written.manifest}\n{counted(len(written.changes), 'value')} changed against {pair.baseline.name}:"
+        f"table    {written.table}\nmanifest {written.manifest}\n"
+        f"{counted(len(written.changes), 'value')} changed against {pair.baseline.name}:"
     )
     for change in written.changes:
         click.echo(f"  {change}")

@@ -9,8 +9,8 @@ import click
 from dualduty.command_line import options
 
 
-@click.command(help="Replay LOG (a run file, or its name in the working folder) through CALIBRATION: states, duties, and which layer decided, "
-                    "as pictures and in words.")  # fmt: skip
+@click.command(help="Replay LOG (a run file, or its name in the working folder) through CALIBRATION: states, duties, and which layer "
+                    "decided, as pictures and in words.")  # fmt: skip
 @click.argument("log")
 @click.argument("calibration")
 @options.folder

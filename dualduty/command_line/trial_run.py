@@ -96,7 +96,8 @@ def _refuse_early(logs: list[Future[LogOutcome]]) -> None:
 def _tell(trial: Trial, written: Written) -> None:
     out = console()
     out.print(
-        f"[bold]{trial.pair.candidate.name}[/bold] against {trial.pair.baseline.name}: {counted(len(written.exported.changes), 'value')} changed"
+        f"[bold]{trial.pair.candidate.name}[/bold] against {trial.pair.baseline.name}: "
+        f"{counted(len(written.exported.changes), 'value')} changed"
     )
     for change in written.exported.changes[:MOST_LISTED]:
         out.print(f"  {change}", markup=False)
@@ -128,6 +129,6 @@ def _cells(cells: list[Cell]) -> Table:
         row = cell.to_row()
         unit = str(row["unit"])
         share = f"{row['change_pct']:+.0f} %" if cell.baseline else say(row["change"], unit)
-        table.add_row(cell.verdict, cell.mode, cell.section, cell.measure.label, say(row["baseline"], unit), say(row["candidate"], unit), share,
-                      say(row["band"], unit))  # fmt: skip
+        before, after, band = (say(row[name], unit) for name in ("baseline", "candidate", "band"))
+        table.add_row(cell.verdict, cell.mode, cell.section, cell.measure.label, before, after, share, band)
     return table

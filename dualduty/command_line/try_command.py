@@ -11,8 +11,8 @@ import click
 from dualduty.command_line import options
 
 
-@click.command(help="Try CANDIDATE (a calibration file, or its name in the working folder) against its baseline: every section in every drive mode, "
-                    "and every recorded log; writes report, pictures, scorecard, table and manifest.")  # fmt: skip
+@click.command(help="Try CANDIDATE (a calibration file, or its name in the working folder) against its baseline: every section in "
+                    "every drive mode, and every recorded log; writes report, pictures, scorecard, table and manifest.")  # fmt: skip
 @click.argument("candidate")
 @options.baseline
 @options.folder

@@ -66,7 +66,11 @@ def full(picture: Picture) -> PageContent:
         changes=(ParameterChange("layers[2].gain", 0.6, 0.45, "1", "dash", "duty at full speed"),),
         scores=made_up.card(),
         pictures=(picture, picture),
-        logs=[LogPart("run_07.csv", "dash of May", (("length", "412 s"),), made_up.card()[:9], detectors=DetectorCheck(made_up.DETECTIONS, picture))],
+        logs=[
+            LogPart(
+                "run_07.csv", "dash of May", (("length", "412 s"),), made_up.card()[:9], detectors=DetectorCheck(made_up.DETECTIONS, picture)
+            )
+        ],
         exported=(ExportedTable("table.csv", (("digest", "9f3a"),), ("row 3 clamped",)),),
         provenance=(("strategy", "sha256:3f9a"), ("seeds", "1, 2")),
     )  # fmt: skip
