@@ -84,7 +84,7 @@ def test_demo_section_builds_and_starts_level(name: str) -> None:
 
 
 def test_corner_sections_ask_for_plausible_lateral_acceleration() -> None:
-    for name, low, high in (("berm_corner", 0.5, 0.6), ("rough_corner", 0.45, 0.55)):
+    for name, low, high in (("berm_corner", 0.55, 0.65), ("rough_corner", 0.45, 0.55)):
         drive = read_section(SECTIONS[name]).build().drive
         assert low < np.abs(drive.speed**2 * drive.curvature).max() / 9.80665 < high
 
