@@ -111,7 +111,7 @@ def told_apart(expected: str, came: str) -> str:
 
 def _plain(text: str) -> list[str]:
     """Lines without widths of columns, and without what depends on the machine."""
-    lines = [" ".join(line.split()) for line in text.splitlines()]
+    lines = [" ".join(line.split()).replace("\\", "/") for line in text.splitlines()]
     lines = [re.sub(r"^compute .*", "compute", line) for line in lines]
     return [re.sub(r"(\d+ (?:passed|deselected)).*", r"\1", line) for line in lines if line]
 
@@ -159,7 +159,9 @@ class House:
     """A copy of the house in which DEVELOPERS.md's reader works: files are added, commands run in a process of their own."""
 
     folder: Path
-    environment: dict[str, str] = field(default_factory=lambda: {k: v for k, v in os.environ.items() if k != "PYTEST_ADDOPTS"})
+    environment: dict[str, str] = field(
+        default_factory=lambda: {name: value for name, value in os.environ.items() if name != "PYTEST_ADDOPTS"} | {"PYTHONUTF8": "1"}
+    )
 
     @classmethod
     def copy(cls, folder: Path) -> House:

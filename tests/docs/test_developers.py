@@ -193,3 +193,10 @@ def test_every_block_has_its_row() -> None:
 
 def test_every_act_has_its_row() -> None:
     assert [act for act in ACTS if f"| `{act}` |" not in TEXT] == []
+
+
+def test_every_make_target_is_one() -> None:
+    makefile = (docs.ROOT / "Makefile").read_text(encoding="utf-8")
+    named = set(re.findall(r"`make (\w+)`", TEXT))
+    assert named
+    assert {target for target in named if f"\n{target}:" not in makefile} == set()

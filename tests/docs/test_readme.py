@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 import os
 import shutil
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -95,6 +97,22 @@ def test_the_main_job_prints_what_is_shown(tmp_path: Path) -> None:
         pytest.skip("written")
     assert docs.told_apart(output.text, said) == ""
     assert {"report.html", "scorecard.csv", *PICTURES.values()} <= {path.name for path in written.iterdir()}
+
+
+@pytest.mark.slow
+def test_six_seeds_settle_what_three_leave_open(tmp_path: Path) -> None:
+    cards = {}
+    with docs.inside(tmp_path):
+        for seeds in ("3", "6"):
+            places = ["--section", "berm_corner", "--section", "rough_corner", "--mode", "dash", "--no-logs"]
+            asked = ["berm_support", "--folder", str(ROOT / "calibrations"), *places, "--seeds", seeds, "--out", seeds]
+            code, said = docs.dualduty(["try", *asked])
+            assert code == 0, said
+            with Path(seeds, "scorecard.csv").open(encoding="utf-8", newline="") as file:
+                cards[seeds] = {(row["section"], row["measure"]): row["verdict"] for row in csv.DictReader(file)}
+    verdicts = Counter(cards["6"].values())
+    assert cards["3"]["berm_corner", "suspension_roll_rms"] == "can't tell"
+    assert (verdicts["can't tell"], verdicts["better"], verdicts["worse"]) == (0, 2, 3)
 
 
 def test_it_opens_with_the_job_in_one_paragraph() -> None:
