@@ -28,6 +28,9 @@ def command(  # noqa: PLR0913 - one argument per option
     quiet: bool,
 ) -> int:
     """Check every log, print a table each."""
-    from dualduty.command_line.check_run import run
+    from dualduty.command_line.console import told_when_compiling
+
+    with told_when_compiling({}):
+        from dualduty.command_line.check_run import run
 
     return run(calibration, folder, logs, gates=gates, out=out, plugins=plugins, quiet=quiet)

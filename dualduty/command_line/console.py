@@ -45,12 +45,12 @@ def stopwatch(times: dict[str, float], name: str) -> Iterator[None]:
 
 @contextmanager
 def told_when_compiling(times: dict[str, float]) -> Iterator[None]:
-    """Load kernels; on the first run say that they are compiled now, and how long it took."""
+    """Load what a command needs; where kernels must be compiled, say so before, and afterwards how long it took."""
     from dualduty import kernels
 
-    if kernels.IS_COLD:
-        click.echo("first run on this machine: compiling kernels, once ...", err=True)
-    with stopwatch(times, "loading" if not kernels.IS_COLD else "compiling"):
+    kernels.before_compiling(lambda: click.echo("first run with these sources: compiling kernels, once ...", err=True))
+    with stopwatch(times, "loading"):
         yield
-    if kernels.IS_COLD:
-        click.echo(f"compiled in {times['compiling']:.1f} s; from now on they are loaded from {kernels.CACHE}", err=True)
+    if note := kernels.compile_note():
+        times["compiling"] = times.pop("loading")
+        click.echo(note, err=True)

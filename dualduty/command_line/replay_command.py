@@ -23,7 +23,10 @@ def command(  # noqa: PLR0913, PLR0917 - one argument per option
     log: str, calibration: str, folder: Path | None, start: float, end: float, out: Path | None, plugins: tuple[Path, ...], quiet: bool
 ) -> None:
     """Replay, draw, tell."""
-    from dualduty.command_line.replay_run import run
+    from dualduty.command_line.console import told_when_compiling
+
+    with told_when_compiling({}):
+        from dualduty.command_line.replay_run import run
 
     if end <= start:
         raise click.UsageError(f"--to {end:g} s is not after --from {start:g} s")

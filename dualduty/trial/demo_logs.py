@@ -18,7 +18,7 @@ from dualduty.calibration.read import read_calibration
 from dualduty.discovery import discover
 from dualduty.files import write_text
 from dualduty.trace import Case, TraceChunk
-from dualduty.trial.simulate import DT
+from dualduty.trial.clock import DT
 from dualduty.units import STANDARD_GRAVITY
 from plant.closed_loop import drive
 from plant.section import read_section

@@ -15,8 +15,8 @@ from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.scoring.compare import compare
 from dualduty.scoring.score import Scores, join_scores, score
 from dualduty.trace import Case, Trace
+from dualduty.trial.clock import DT, Progress
 from dualduty.trial.run_sheet import RunSheet
-from dualduty.trial.simulate import DT, Progress
 from replay.detector_check import CheckResult, check
 from replay.detector_gates import Gates
 from replay.log import Notice

@@ -76,7 +76,10 @@ def _interrupts_ignored() -> Iterator[None]:
 
 
 def _warm() -> None:
+    """Load, or on a first run compile, what logs need; the main process starts at the other end, with the plant."""
     importlib.import_module("dualduty.trial.log_outcome")
+    importlib.import_module("dualduty.discovery").discover()
+    importlib.import_module("dualduty.scoring.measure").discover_measures()
 
 
 def _call(place: str, arguments: tuple[Any, ...]) -> Any:

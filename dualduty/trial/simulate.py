@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -13,15 +13,13 @@ from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput
 from dualduty.scoring.score import Scores, join_scores, score
 from dualduty.trace import Case, Trace
+from dualduty.trial.clock import DT, Progress
 from plant.closed_loop import drive
 from plant.course import Course
 from plant.section import read_section
 from plant.sensors import Sensors
 from plant.vehicle import Vehicle, read_vehicle
 from strategies.controller import Strategy
-
-DT = 0.002  # 500 Hz controller
-Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True)

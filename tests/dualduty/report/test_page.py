@@ -68,7 +68,8 @@ def full(picture: Picture) -> PageContent:
         pictures=(picture, picture),
         logs=[
             LogPart(
-                "run_07.csv", "dash of May", (("length", "412 s"),), made_up.card()[:9], detectors=DetectorCheck(made_up.DETECTIONS, picture)
+                "run_07.csv", "dash of May", (("length", "412 s"),), made_up.card()[:9],
+                detectors=DetectorCheck(made_up.DETECTIONS, picture),
             )
         ],
         exported=(ExportedTable("table.csv", (("digest", "9f3a"),), ("row 3 clamped",)),),
