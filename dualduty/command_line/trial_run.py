@@ -95,10 +95,8 @@ def _refuse_early(logs: list[Future[LogOutcome]]) -> None:
 
 def _tell(trial: Trial, written: Written) -> None:
     out = console()
-    out.print(
-        f"[bold]{trial.pair.candidate.name}[/bold] against {trial.pair.baseline.name}: "
-        f"{counted(len(written.exported.changes), 'value')} changed"
-    )
+    changed = f"{counted(len(written.exported.changes), 'value')} changed"
+    out.print(f"{trial.pair.candidate.name} against {trial.pair.baseline.name}: {changed}", markup=False)
     for change in written.exported.changes[:MOST_LISTED]:
         out.print(f"  {change}", markup=False)
     for line in headline(trial.scorecard.to_rows()):
