@@ -16,6 +16,7 @@ from dualduty.signals import CONTROLLER_LAYOUT
 
 Array = NDArray[np.float64]
 
+TRAVEL: Final = 2.0  # kind of row: 0 may stand still, 1 lively, 2 a shaft travel
 _LIVELY: Final = ("shaft_travel", "specific_force_x", "specific_force_y", "specific_force_z", "roll_rate", "pitch_rate", "yaw_rate")
 
 
@@ -39,32 +40,44 @@ def _believed(raw: float, limits: Array, rate_share: float, state: Array) -> boo
 
 
 @inline
-def _most_move(rows: Array, stuck_ticks: float, state: Array, case: int) -> bool:
-    """Most lively channels have changed lately: one that has not is stuck."""
-    lively, moving = 0, 0
-    for row in range(rows.shape[0]):
-        if rows[row, 4] > 0.0:
-            lively += 1
-            if state[4, row, case] < stuck_ticks:
-                moving += 1
-    return 2 * moving > lively
+def _note_range(raw: float, stuck_ticks: float, state: Array, row: int, case: int) -> None:
+    """Keep the range over which a channel lately moved; it shrinks with the time constant of the stuck check."""
+    if np.isnan(raw):
+        return
+    if state[0, row, case] == 0.0:
+        state[5, row, case] = state[6, row, case] = raw
+    shrink = (state[5, row, case] - state[6, row, case]) / max(stuck_ticks, 1.0)
+    state[5, row, case] = max(raw, state[5, row, case] - shrink)
+    state[6, row, case] = min(raw, state[6, row, case] + shrink)
+
+
+@inline
+def _others_work(rows: Array, motion: float, state: Array, row: int, case: int) -> bool:
+    """The other shafts have lately moved over `motion` on average: the suspension works, so a lively channel must move."""
+    moved, count = 0.0, 0
+    for other in range(rows.shape[0]):
+        if rows[other, 4] == TRAVEL and other != row:
+            moved += state[5, other, case] - state[6, other, case]
+            count += 1
+    return moved >= motion * count
 
 
 @kernel(IN3, IN2, IN3, OUT3, OUT3, OUT3)
 def _intake_kernel(sensed: Array, rows: Array, table: Array, state: Array, clean: Array, valid: Array) -> None:
-    # rows: low, high, largest step per tick, rest, lively; table: stuck ticks, rate scale
-    # state: started, last good value, ticks since it, last raw value, ticks unchanged
+    # rows: low, high, largest step per tick, rest, lively; table: stuck ticks, rate scale, motion of the other shafts
+    # state: started, last good value, ticks since it, last raw value, ticks unchanged, highest and lowest of late
     for tick in range(sensed.shape[1]):
         for case in range(sensed.shape[2]):
             for row in range(sensed.shape[0]):
                 _note_raw(sensed[row, tick, case], state, row, case)
-            stuck_ticks = table[0, 0, case]
-            some_stuck = _most_move(rows, stuck_ticks, state, case)
+                if rows[row, 4] == TRAVEL:
+                    _note_range(sensed[row, tick, case], table[0, 0, case], state, row, case)
             for row in range(sensed.shape[0]):
                 raw = sensed[row, tick, case]
                 good = _believed(raw, rows[row], table[1, 0, case], state[:, row, case])
-                if some_stuck and rows[row, 4] > 0.0 and state[4, row, case] >= stuck_ticks:
-                    good = False
+                if rows[row, 4] > 0.0 and state[4, row, case] >= table[0, 0, case]:
+                    lost = state[2, row, case] > 0.0  # what is not believed any more stays so until it moves
+                    good = good and not lost and not _others_work(rows, table[2, 0, case], state, row, case)
                 if good:
                     state[0, row, case] = 1.0
                     state[1, row, case] = raw
@@ -74,7 +87,8 @@ def _intake_kernel(sensed: Array, rows: Array, table: Array, state: Array, clean
 
 
 def _row_table(dt: float) -> Array:
-    lively = np.concatenate([np.full(s.corners, float(s.name in _LIVELY)) for s in CONTROLLER_LAYOUT.signals])
+    kinds = [TRAVEL if s.name == "shaft_travel" else float(s.name in _LIVELY) for s in CONTROLLER_LAYOUT.signals]
+    lively = np.repeat(kinds, [s.corners for s in CONTROLLER_LAYOUT.signals])
     columns = [CONTROLLER_LAYOUT.per_row(name) for name in ("low", "high", "rate", "rest")]
     return np.ascontiguousarray(np.stack([columns[0], columns[1], columns[2] * dt, columns[3], lively], axis=1))
 
@@ -83,10 +97,12 @@ def _row_table(dt: float) -> Array:
 class Intake:
     """Range, rate and stuck checks on every channel; the last good value is held, a rest value before the first.
 
-    A channel is stuck when it has not changed by a bit for `stuck_after` while most of its lively neighbours moved.
+    A travel, acceleration or rate is stuck when it has not changed by a bit for `stuck_after` while the other shafts
+    moved over `stuck_motion`: a car that stands, or rolls on smooth ground with coarse sensors, has no stuck channel.
     """
 
     stuck_after: float = param(0.5, "s", 0.05, 10.0, "time without any change after which a lively channel counts as stuck", said="ms")
+    stuck_motion: float = param(0.01, "m", 0.001, 0.2, "how far the other shafts must have moved for that", said="mm")
     rate_share: float = param(1.0, "1", 0.1, 10.0, "scale on the believable rate of change of every channel")
 
     def run(self, sensed: Array, memory: Memory) -> tuple[Array, Array]:
@@ -103,14 +119,15 @@ class Intake:
         node = memory("channels")
         count, _, cases = sensed.shape
         rows, table = node.derived(lambda: (_row_table(memory.dt), self._table(cases, memory.dt)))
-        state = np.zeros((5, count, cases)) if node.state is None else node.state.copy()
+        state = np.zeros((7, count, cases)) if node.state is None else node.state.copy()
         clean, valid = np.empty(sensed.shape), np.empty(sensed.shape)
         _intake_kernel(full(sensed, sensed.shape), rows, table, state, clean, valid)
         node.state = state
         return clean, valid
 
     def _table(self, cases: int, dt: float) -> Array:
-        table = np.empty((2, 1, cases))
+        table = np.empty((3, 1, cases))
         table[0] = np.round(np.asarray(self.stuck_after) / dt).reshape(1, -1)
         table[1] = np.asarray(self.rate_share).reshape(1, -1)
+        table[2] = np.asarray(self.stuck_motion).reshape(1, -1)
         return table

@@ -26,7 +26,8 @@ def lively(ticks: int, cases: int = 1) -> Array:
     time = np.arange(ticks) * DT
     rest = CONTROLLER_LAYOUT.per_row("rest").reshape(-1, 1, 1)
     row = np.arange(ROWS).reshape(-1, 1, 1)
-    wave = 0.02 * np.sin(2 * np.pi * (1.0 + 0.1 * row) * time.reshape(1, -1, 1) + row) + np.zeros((1, 1, cases))
+    size = np.where((row >= TRAVEL.start) & (row < TRAVEL.stop), 0.1, 0.02)  # shafts that work, so that a stuck channel stands out
+    wave = size * np.sin(2 * np.pi * (1.0 + 0.1 * row) * time.reshape(1, -1, 1) + row) + np.zeros((1, 1, cases))
     return np.ascontiguousarray(rest + wave * np.abs(np.sin(row + 1.0)))
 
 
@@ -111,6 +112,14 @@ def test_a_standing_vehicle_has_no_stuck_channel() -> None:
     sensed = np.repeat(lively(1), 500, axis=1)
     _, valid = passed(sensed, Intake(stuck_after=0.1))
     np.testing.assert_array_equal(valid, 1.0)
+
+
+def test_coarse_sensors_on_a_smooth_road_are_not_stuck() -> None:
+    """Travel on a grid of half a millimetre that hardly moves, as over a bus: nothing is stuck."""
+    sensed = lively(2000)
+    travel = 0.1 + 0.0009 * np.sin(2 * np.pi * 0.5 * np.arange(2000) * DT)
+    sensed[TRAVEL] = (np.round(travel / 5e-4) * 5e-4)[None, :, None]
+    np.testing.assert_array_equal(passed(sensed)[1], 1.0)
 
 
 def test_a_few_moving_channels_do_not_make_the_others_stuck() -> None:
