@@ -31,12 +31,12 @@ def _note_raw(raw: float, state: Array, row: int, case: int) -> None:
 
 
 @inline
-def _believed(raw: float, limits: Array, rate_share: float, state: Array) -> bool:
+def _believed(raw: float, rows: Array, row: int, rate_share: float, state: Array, case: int) -> bool:
     """Within its range, and no further from the last good value than it can have come; NaN is neither."""
-    if not limits[0] <= raw <= limits[1]:
+    if not rows[row, 0] <= raw <= rows[row, 1]:
         return False
-    room = limits[2] * rate_share * (state[2] + 1.0)
-    return bool(state[0] == 0.0 or abs(raw - state[1]) <= room)
+    room = rows[row, 2] * rate_share * (state[2, row, case] + 1.0)
+    return bool(state[0, row, case] == 0.0 or abs(raw - state[1, row, case]) <= room)
 
 
 @inline
@@ -52,14 +52,27 @@ def _note_range(raw: float, stuck_ticks: float, state: Array, row: int, case: in
 
 
 @inline
-def _others_work(rows: Array, motion: float, state: Array, row: int, case: int) -> bool:
-    """The other shafts have lately moved over `motion` on average: the suspension works, so a lively channel must move."""
+def _may_rest(rows: Array, motion: float, state: Array, row: int, case: int) -> bool:
+    """A lively channel may rest while the other shafts have moved less than `motion` on average, unless it is lost already.
+
+    What is not believed any more stays so until it moves.
+    """
     moved, count = 0.0, 0
     for other in range(rows.shape[0]):
         if rows[other, 4] == TRAVEL and other != row:
             moved += state[5, other, case] - state[6, other, case]
             count += 1
-    return moved >= motion * count
+    return moved < motion * count and state[2, row, case] == 0.0
+
+
+@inline
+def _note_tick(sensed: Array, tick: int, rows: Array, table: Array, state: Array) -> None:
+    """Note what every channel gave at a tick, before any is judged."""
+    for row in range(sensed.shape[0]):
+        for case in range(sensed.shape[2]):
+            _note_raw(sensed[row, tick, case], state, row, case)
+            if rows[row, 4] == TRAVEL:
+                _note_range(sensed[row, tick, case], table[0, 0, case], state, row, case)
 
 
 @kernel(IN3, IN2, IN3, OUT3, OUT3, OUT3)
@@ -67,17 +80,13 @@ def _intake_kernel(sensed: Array, rows: Array, table: Array, state: Array, clean
     # rows: low, high, largest step per tick, rest, lively; table: stuck ticks, rate scale, motion of the other shafts
     # state: started, last good value, ticks since it, last raw value, ticks unchanged, highest and lowest of late
     for tick in range(sensed.shape[1]):
-        for case in range(sensed.shape[2]):
-            for row in range(sensed.shape[0]):
-                _note_raw(sensed[row, tick, case], state, row, case)
-                if rows[row, 4] == TRAVEL:
-                    _note_range(sensed[row, tick, case], table[0, 0, case], state, row, case)
-            for row in range(sensed.shape[0]):
+        _note_tick(sensed, tick, rows, table, state)
+        for row in range(sensed.shape[0]):
+            for case in range(sensed.shape[2]):
                 raw = sensed[row, tick, case]
-                good = _believed(raw, rows[row], table[1, 0, case], state[:, row, case])
-                if rows[row, 4] > 0.0 and state[4, row, case] >= table[0, 0, case]:
-                    lost = state[2, row, case] > 0.0  # what is not believed any more stays so until it moves
-                    good = good and not lost and not _others_work(rows, table[2, 0, case], state, row, case)
+                good = _believed(raw, rows, row, table[1, 0, case], state, case)
+                if good and rows[row, 4] > 0.0 and state[4, row, case] >= table[0, 0, case]:
+                    good = _may_rest(rows, table[2, 0, case], state, row, case)
                 if good:
                     state[0, row, case] = 1.0
                     state[1, row, case] = raw

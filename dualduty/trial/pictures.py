@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,14 +25,16 @@ def order_of(simulated: Simulated) -> Order:
     return Order(sections=sections, measures=tuple(measure.name for measure in simulated.scores.measures))
 
 
-def score_pictures(scorecard: Scorecard, order: Order) -> Iterator[Drawn]:
-    """One picture of the scorecard for each drive mode in which anything moved at all."""
-    rows = scorecard.to_rows()
+def score_pictures(rows: list[dict[str, object]], order: Order) -> list[Drawn]:
+    """One picture of a scorecard's rows for each drive mode in which anything moved at all."""
+    drawn = []
     for mode in dict.fromkeys(str(row["mode"]) for row in rows):
         mine = [row for row in rows if row["mode"] == mode]
         if any(row["verdict"] not in ("identical", "not comparable") for row in mine):
             words = f"Table of {len(mine)} cells, better, same or worse"
-            yield Drawn(f"scores_{mode}.png", png_bytes(draw_scores(mine, mode, order)), f"Scorecard, {mode}", words, mode)
+            png = png_bytes(draw_scores(mine, mode, order))
+            drawn.append(Drawn(f"scores_{mode}.png", png, f"Scorecard, {mode}", words, mode))
+    return drawn
 
 
 def telling_places(scorecard: Scorecard, most: int = 2) -> list[tuple[str, str, str]]:

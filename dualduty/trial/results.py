@@ -20,7 +20,7 @@ from dualduty.scoring.gate import Gate as ScoreGate
 from dualduty.scoring.gate import GateCheck
 from dualduty.scoring.scorecard import Scorecard
 from dualduty.trial.log_outcome import Drawn, LogOutcome
-from dualduty.trial.pictures import order_of, score_pictures, section_pictures
+from dualduty.trial.pictures import order_of, section_pictures
 from dualduty.trial.side_work import SideWork
 from dualduty.trial.trial import Trial
 from dualduty.units import token_of
@@ -41,9 +41,10 @@ def write_results(trial: Trial, folder: Path, side: SideWork) -> Written:
     """Write everything of a trial into `folder`, in place of what an earlier trial left there."""
     with result_folder(folder) as draft:
         order = order_of(trial.simulated)
-        for drawn in score_pictures(trial.scorecard, order):
-            _saved(drawn, draft)
+        scores = side.submit("dualduty.trial.pictures:score_pictures", trial.scorecard.to_rows(), order)
         sections = [_saved(drawn, draft) for drawn in section_pictures(trial.simulated, trial.scorecard, trial.pair.baseline.car, side)]
+        for drawn in scores.result():
+            _saved(drawn, draft)
         _write_scorecard(trial.scorecard, draft / "scorecard.csv")
         exported = export_candidate(trial.pair.candidate, trial.pair.baseline, draft, tried(trial))
         write_page(draft / "report.html", _content(trial, order, sections, exported, [_log(one, draft) for one in trial.logs]))
