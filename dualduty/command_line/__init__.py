@@ -21,6 +21,7 @@ COMMANDS = {
 
 EXIT_BAD_INPUT = 2
 EXIT_INTERRUPTED = 130
+EXIT_OUTPUT_CLOSED = 141
 
 
 @click.group(cls=LazyGroup, commands_offered=COMMANDS, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110})
@@ -56,7 +57,10 @@ def main() -> None:
     except BrokenExecutor:
         click.echo("dualduty: the helper process ended unexpectedly (out of memory?); nothing was written", err=True)
         sys.exit(EXIT_BAD_INPUT)
-    except SystemExit as ended:  # none of ours: what is left is a plug-in
+    except SystemExit as ended:
+        if isinstance(ended.__context__, BrokenPipeError):  # whoever read the output has seen enough
+            sys.exit(EXIT_OUTPUT_CLOSED)
+        # none of ours: what is left is a plug-in
         click.echo(f"dualduty: a plug-in ended the program, sys.exit({ended.code!r}); expected it to raise an error", err=True)
         sys.exit(EXIT_BAD_INPUT)
     except (KeyboardInterrupt, click.Abort):
