@@ -58,12 +58,16 @@ def main() -> None:
         click.echo("dualduty: the helper process ended unexpectedly (out of memory?); nothing was written", err=True)
         sys.exit(EXIT_BAD_INPUT)
     except SystemExit as ended:
-        if isinstance(ended.__context__, BrokenPipeError):  # whoever read the output has seen enough
-            sys.exit(EXIT_OUTPUT_CLOSED)
-        # none of ours: what is left is a plug-in
-        click.echo(f"dualduty: a plug-in ended the program, sys.exit({ended.code!r}); expected it to raise an error", err=True)
-        sys.exit(EXIT_BAD_INPUT)
+        sys.exit(_ended(ended))
     except (KeyboardInterrupt, click.Abort):
         click.echo("dualduty: interrupted; nothing was written", err=True)
         sys.exit(EXIT_INTERRUPTED)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _ended(ended: SystemExit) -> int:
+    """Exit code where something below ended the program: a closed pipe, or a plug-in (none of ours does)."""
+    if isinstance(ended.__context__, BrokenPipeError):  # whoever read the output has seen enough
+        return EXIT_OUTPUT_CLOSED
+    click.echo(f"dualduty: a plug-in ended the program, sys.exit({ended.code!r}); expected it to raise an error", err=True)
+    return EXIT_BAD_INPUT

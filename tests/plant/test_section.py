@@ -73,7 +73,7 @@ def test_demo_section_builds_and_starts_level(name: str) -> None:
     ground, drive = course.ground, course.drive
     assert "invented" in section.provenance
     assert section.name == name == course.name
-    assert 5.0 <= course.duration <= 8.0
+    assert 4.0 <= course.duration <= 8.0
     assert len({len(a) for a in (ground.left, ground.right, drive.speed, drive.curvature, drive.brake, drive.throttle)}) == 1
     assert all(np.isfinite(a).all() for a in (ground.left, ground.right, drive.speed, drive.curvature))
     lead_in = round((LEAD_IN - section.contact_patch) / ground.step)

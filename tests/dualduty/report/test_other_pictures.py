@@ -81,7 +81,7 @@ def test_a_figure_is_written_whole_and_reads_back(tmp_path: Path) -> None:
 
 def test_a_place_that_can_not_be_written_is_one_line(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
-    with pytest.raises(BadInput, match="can't be made"):
+    with pytest.raises(BadInput, match="can't be written"):
         write_figure(draw_duty_map([]), tmp_path / "file" / "picture.png")
 
 
