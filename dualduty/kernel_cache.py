@@ -38,11 +38,6 @@ def file_digest(source: Path, house: Path = HOUSE) -> str:
     return _digest(list(used), house)
 
 
-def sources_digest(house: Path = HOUSE) -> str:
-    """Digest of every Python source of the four packages: what computed a stored result."""
-    return _digest([path for package in PACKAGES for path in (house / package).rglob("*.py")], house)
-
-
 def _digest(paths: list[Path], house: Path) -> str:
     digest = hashlib.sha256()
     for path in sorted(paths):

@@ -30,7 +30,6 @@ _config: Any = numba.config  # its attributes are made at run time
 _LIBRARIES: Final = {"numba": numba, "llvmlite": llvmlite, "numpy": np}
 _VERSIONS: Final = (f"python{platform.python_version()}", *(f"{name}{library.__version__}" for name, library in _LIBRARIES.items()))
 CACHE: Final = cache_folder("-".join(_VERSIONS))
-IS_COLD: Final = not _config.DISABLE_JIT and not any(CACHE.glob("*.nbc"))  # nothing was ever compiled here
 _config.CACHE_DIR = str(CACHE)
 
 IN1: Final = types.Array(types.float64, 1, "C", readonly=True)

@@ -14,7 +14,7 @@ from dualduty.report.detector_picture import draw_detections
 from dualduty.report.figure_file import write_figure
 from dualduty.trial.detections import detection_rows
 from dualduty.trial.folder import WorkFolder, work_folder_of
-from dualduty.trial.logs import checks_of, replay_run
+from dualduty.trial.logs import replay_run
 from dualduty.trial.run_sheet import RunSheet, read_run_sheet
 from replay.detector_check import CheckResult
 from replay.detector_gates import Gates, read_gates
@@ -44,8 +44,8 @@ def run(  # noqa: PLR0913 - as the command
     failures = []
     for sheet in sheets:
         with progress(f"replaying {sheet.name}", quiet=quiet) as step:
-            replayed = replay_run(sheet, [read], plug_ins, step)
-        for result in checks_of(sheet, replayed.traces, limits):
+            replayed = replay_run(sheet, [read], plug_ins, gates=limits, progress=step)
+        for result in replayed.checks:
             _tell(sheet, result)
             failures += [f"{sheet.name}: {line}" for line in limits.failures(result)]
             if out is not None:

@@ -42,7 +42,7 @@ def run(  # noqa: PLR0913 - as the command
     check_result_folder(target)
     read = read_calibration(path, plug_ins)
     with progress(f"replaying {sheet.name}", quiet=quiet) as step:
-        replayed = replay_run(sheet, [read], plug_ins, step)
+        replayed = replay_run(sheet, [read], plug_ins, progress=step)
     _check_window(replayed.traces[0], window)
     with result_folder(target) as draft:
         for name, figure in draw_case(replayed.traces[0], 0, car=read.car, window=window).items():

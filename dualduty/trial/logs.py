@@ -13,8 +13,8 @@ from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.scoring.compare import compare
-from dualduty.scoring.score import Scores, join_scores, score
-from dualduty.trace import Case, Trace
+from dualduty.scoring.score import join_scores, score
+from dualduty.trace import Case, Trace, TraceChunk
 from dualduty.trial.clock import DT, Progress
 from dualduty.trial.run_sheet import RunSheet
 from replay.detector_check import CheckResult, check
@@ -31,11 +31,11 @@ HELD_TICKS = 60_000  # a log up to two minutes is kept in memory; a longer one i
 
 @dataclass(frozen=True)
 class Replayed:
-    """A log replayed: a trace per calibration, their scores, and what was noticed about the recording."""
+    """A log replayed: a trace per calibration, what was noticed about the recording, and each trace against the marks."""
 
     sheet: RunSheet
+    calibrations: tuple[Calibration, ...]
     traces: tuple[Trace, ...]
-    scores: Scores
     notices: tuple[Notice, ...]
     checks: tuple[CheckResult, ...] = ()
 
@@ -50,25 +50,26 @@ class Replayed:
 
     def score_rows(self) -> list[dict[str, Any]]:
         """Rows for the report: duties as both calibrations would have commanded them; all else as the log was driven."""
-        first, last = (trace.header.cases[0].candidate for trace in (self.traces[0], self.traces[-1]))
-        card = compare(self.scores, first, last)
+        scores = join_scores([score(trace, each.car) for trace, each in zip(self.traces, self.calibrations, strict=True)])
+        card = compare(scores, self.calibrations[0].name, self.calibrations[-1].name)
         moving = [cell.to_row() for cell in card.cells if cell.measure.moves_in_open_loop]
-        return [*moving, *(self._as_driven(row) for row in self.scores.to_rows() if row["belongs_to"] != row["candidate"] or not moving)]
+        return [*moving, *(self._as_driven(row) for row in scores.to_rows() if row["belongs_to"] != row["candidate"] or not moving)]
 
     def _as_driven(self, row: dict[str, Any]) -> dict[str, Any]:
         """A response score: it stands in the column of what was driven, and has nothing beside it."""
         return row | {"baseline": row["value"], "candidate": nan, "change_pct": nan, "band": nan, "verdict": "not comparable"}
 
 
-def replay_run(sheet: RunSheet, calibrations: Sequence[Calibration], plug_ins: PlugIns, progress: Progress | None = None) -> Replayed:
-    """Replay one run through each calibration; on a log only states and commands move with it."""
+def replay_run(
+    sheet: RunSheet, calibrations: Sequence[Calibration], plug_ins: PlugIns, *, gates: Gates | None = None, progress: Progress | None = None
+) -> Replayed:
+    """Replay one run through each calibration and check it by the rules of `gates`; on a log only states and commands move."""
     log = sheet.open()
     traces = [_held(replay(log, _strategy(each, plug_ins), case=_case(sheet, each), progress=progress)) for each in calibrations]
-    scores = join_scores([score(trace, each.car) for trace, each in zip(traces, calibrations, strict=True)])
-    return Replayed(sheet, tuple(traces), scores, tuple(log.notices), checks_of(sheet, traces))
+    return Replayed(sheet, tuple(calibrations), tuple(traces), tuple(log.notices), _checks(sheet, traces, gates))
 
 
-def checks_of(sheet: RunSheet, traces: Sequence[Trace], gates: Gates | None = None) -> tuple[CheckResult, ...]:
+def _checks(sheet: RunSheet, traces: Sequence[Trace], gates: Gates | None) -> tuple[CheckResult, ...]:
     """The detectors of each trace against the marks of the run; none where nothing was marked."""
     if sheet.marks is None:
         return ()
@@ -96,12 +97,13 @@ def _case(sheet: RunSheet, calibration: Calibration) -> Case:
 
 
 def _held(trace: Trace) -> Trace:
-    """The trace with its chunks in memory where they are few."""
-    chunks = []
+    """The trace, read to its end once, with its chunks in memory where they are few."""
+    chunks: list[TraceChunk] = []
     ticks = 0
     for chunk in trace:
-        chunks.append(chunk)
         ticks += chunk.ticks
         if ticks > HELD_TICKS:
-            return trace
-    return Trace.held(trace.header, chunks)
+            chunks.clear()
+        else:
+            chunks.append(chunk)
+    return Trace.held(trace.header, chunks) if ticks <= HELD_TICKS else trace
