@@ -17,7 +17,7 @@ SAID_IN_PINT = {"1": "dimensionless", "%": "percent", "g": "standard_gravity", "
 
 def in_pint(unit: Unit) -> Any:
     """The same unit, read by pint from our printed label: `N·m·s/rad` -> N*m*s/rad."""
-    label = unit.label.replace("·", "*").replace("²", "^2").replace("³", "^3")
+    label = unit.label.replace("°C", "kelvin").replace("·", "*").replace("²", "^2").replace("³", "^3")
     words = re.findall(r"\^[\d.]+|[^\W\d_]+|%|\d+|[*/()]", label)
     assert "".join(words) == label
     read = "".join(SAID_IN_PINT.get(word, word).replace("^", "**") if word != "1" or label == "1" else "1" for word in words)
