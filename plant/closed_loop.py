@@ -181,7 +181,7 @@ def _check_counts(
 
 def _check_course(course: Course, dt: float) -> None:
     tracks = {"left": course.ground.left, "right": course.ground.right}
-    tracks |= {name: getattr(course.drive, name) for name in ("speed", "curvature", "brake", "throttle")}
+    tracks |= {name: getattr(course.drive, name) for name in ("speed", "curvature", "brake", "throttle", "steer", "hold", "coast")}
     for name, track in tracks.items():
         if track.ndim != 1 or track.size != course.ground.left.size or track.size < 2:  # noqa: PLR2004 - a line needs two points
             raise BadInput(f"course {course.name}", f"{name} is {track.shape}; expected ({course.ground.left.size},), at least 2 points")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,6 +39,13 @@ class Drive:
         Path curvature, left positive. [1/m]
     brake, throttle : (n,) arrays
         Extra brake demand on top of speed keeping, and a floor under the throttle, 0..1. [1]
+    steer : (n,) array
+        Road-wheel angle added to what path keeping steers, left positive; zeros if not given. [rad]
+    hold : (n,) array
+        1 where the wheel is held open loop: path keeping is off and only `steer` counts; zeros if not given. [1]
+    coast : (n,) array
+        1 where speed keeping is off: only `brake` and `throttle` count, so that the pedals are released where those are 0; zeros if not
+        given. [1]
     """
 
     start_speed: float
@@ -46,6 +53,14 @@ class Drive:
     curvature: Array
     brake: Array
     throttle: Array
+    steer: Array = field(default_factory=lambda: np.zeros(0))
+    hold: Array = field(default_factory=lambda: np.zeros(0))
+    coast: Array = field(default_factory=lambda: np.zeros(0))
+
+    def __post_init__(self) -> None:
+        for name in ("steer", "hold", "coast"):
+            if getattr(self, name).size == 0:
+                object.__setattr__(self, name, np.zeros_like(self.speed))
 
 
 @dataclass(frozen=True)
