@@ -1,4 +1,4 @@
-"""Berm: a bank that builds up, holds round a corner and runs out; a long one is a side slope."""
+"""Berm: a bank that builds up, holds round a corner and runs out."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.parameters import param
-from plant.shapes import smooth_step
+from plant.shapes import banked, smooth_plateau
 
 Array = NDArray[np.float64]
 
@@ -26,7 +26,4 @@ class Berm:
 
     def heights(self, along: Array, random: np.random.Generator) -> tuple[Array, Array]:
         """Left and right heights."""
-        end = self.build_up + self.hold + self.run_out
-        angle = self.bank * smooth_step(along / self.build_up) * smooth_step((end - along) / self.run_out)
-        half = 0.5 * self.track * np.tan(angle)
-        return -half, half
+        return banked(self.bank * smooth_plateau(along, self.build_up, self.hold, self.run_out), self.track)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from dualduty.parameters import param
 from plant.section_file import choice
+from plant.shapes import mound, on_side
 
 Array = NDArray[np.float64]
 
@@ -24,7 +25,4 @@ class Hump:
 
     def heights(self, along: Array, random: np.random.Generator) -> tuple[Array, Array]:
         """Left and right heights."""
-        inside = np.clip(along / self.length, 0.0, 1.0)
-        shape = 0.5 * self.height * (1.0 - np.cos(2.0 * np.pi * inside))
-        level = np.zeros_like(shape)
-        return (level if self.side == "right" else shape), (level.copy() if self.side == "left" else shape.copy())
+        return on_side(self.height * mound(along / self.length), self.side)

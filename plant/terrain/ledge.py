@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from dualduty.parameters import param
 from plant.section_file import choice
-from plant.shapes import smooth_step
+from plant.shapes import on_side, smooth_step
 
 Array = NDArray[np.float64]
 
@@ -25,6 +25,4 @@ class Ledge:
 
     def heights(self, along: Array, random: np.random.Generator) -> tuple[Array, Array]:
         """Left and right heights."""
-        shape = self.height * smooth_step(along / self.face)
-        level = np.zeros_like(shape)
-        return (level if self.side == "right" else shape), (level.copy() if self.side == "left" else shape.copy())
+        return on_side(self.height * smooth_step(along / self.face), self.side)
