@@ -14,10 +14,11 @@ from dualduty.errors import BadInput
 from dualduty.parameters import param
 from dualduty.toml_file import read_toml
 from plant.course import Course, Ground
-from plant.driver import BrakeZone, Corner, Recipe, SpeedPoint, ThrottleZone
+from plant.driver import BrakeZone, CoastZone, Corner, Recipe, SpeedPoint, ThrottleZone
+from plant.envelope import enveloped
 from plant.grounds import Piece, kinds
+from plant.manoeuvres import LaneChange, Slalom, StepSteer
 from plant.section_file import Place, check_keys, fill, nearest, table_at, tables_at, text_at
-from plant.shapes import contact_average
 
 Array = NDArray[np.float64]
 
@@ -25,7 +26,11 @@ LEAD_IN: Final = 4.0  # m of level ground, more than a wheelbase, so that the ve
 _MARGIN: Final = (1.2, 15.0)  # the course is longer than the wanted speed needs: 20 % and 15 m
 _TEXTS: Final = ("name", "provenance", "intent")
 _TABLES: Final = ("watch", "ground", "drive")
-_ZONES: Final[dict[str, type[Any]]] = {"speed": SpeedPoint, "corner": Corner, "brake": BrakeZone, "throttle": ThrottleZone}
+_FLAG: Final = "everyday"
+_ZONES: Final[dict[str, type[Any]]] = {
+    "speed": SpeedPoint, "corner": Corner, "brake": BrakeZone, "throttle": ThrottleZone, "coast": CoastZone,
+    "slalom": Slalom, "lane_change": LaneChange, "step_steer": StepSteer,
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -47,8 +52,8 @@ class _Start:
 class Section:
     """What one section file says.
 
-    `watch` lists what an engineer looks at; `contact_patch` is the length of the moving average that stands for the
-    tyre's enveloping of short waves, 0 for none.
+    `watch` lists what an engineer looks at; `tyre_radius` and `contact_patch` are how a tyre envelops short obstacles, see
+    `plant.envelope`; 0 for a wheel that follows the ground with a point.
     """
 
     name: str
@@ -61,6 +66,7 @@ class Section:
     seed: int = param(1, "1", 0, 2**31, "seed of everything random in it")
     step: float = param(0.05, "m", 0.02, 0.05, "grid step of ground and drive", said="mm")
     contact_patch: float = param(0.0, "m", 0.0, 0.5, "length under a tyre over which the ground's height is averaged", said="mm")
+    tyre_radius: float = param(0.0, "m", 0.0, 1.0, "radius of the circle that is rolled over the ground before it is averaged", said="mm")
     required = ("duration", "seed")
 
     def build(self, seed: int | None = None) -> Course:
@@ -78,7 +84,8 @@ class Section:
             except ValueError as error:
                 raise ValueError(f"ground[{index}]: {error}") from None
             left, right = left + own_left, right + own_right
-        return contact_average(left, self.contact_patch, self.step), contact_average(right, self.contact_patch, self.step)
+        felt = [enveloped(track, self.step, self.tyre_radius, self.contact_patch) for track in (left, right)]
+        return felt[0], felt[1]
 
 
 def list_sections(folder: Path) -> list[Path]:

@@ -85,20 +85,3 @@ def rounded_ramp(along: Array, length: float, foot: float) -> Array:
     slope = 1.0 / (length - 0.5 * foot)
     curved = np.minimum(x, foot)
     return slope * (x - curved) + (0.5 * slope * curved * curved / foot if foot else 0.0)
-
-
-def contact_average(height: Array, patch: float, step: float) -> Array:
-    """Mean height under a contact patch, centred; ends are held.
-
-    height : (n,) array
-        Ground height on a uniform grid. [m]
-    patch, step : float
-        Length of the patch and of the grid step; a patch of 0 leaves the ground as it is. [m]
-    """
-    reach = int(np.ceil(0.5 * patch / step + 0.5)) - 1
-    if reach <= 0:
-        return height
-    cells = np.arange(-reach, reach + 1)
-    weight = np.clip(0.5 * patch / step + 0.5 - np.abs(cells), 0.0, 1.0)
-    held = np.concatenate((np.full(reach, height[0]), height, np.full(reach, height[-1])))
-    return np.convolve(held, weight / weight.sum(), mode="valid")

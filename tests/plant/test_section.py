@@ -76,7 +76,7 @@ def test_demo_section_builds_and_starts_level(name: str) -> None:
     assert 4.0 <= course.duration <= 8.0
     assert len({len(a) for a in (ground.left, ground.right, drive.speed, drive.curvature, drive.brake, drive.throttle)}) == 1
     assert all(np.isfinite(a).all() for a in (ground.left, ground.right, drive.speed, drive.curvature))
-    lead_in = round((LEAD_IN - section.contact_patch) / ground.step)
+    lead_in = round((LEAD_IN - section.contact_patch - section.tyre_radius) / ground.step)
     assert not ground.left[:lead_in].any()
     assert not ground.right[:lead_in].any()
     assert ground.step * (len(ground.left) - 1) > section.drive.distance_after(section.duration) + 15.0

@@ -5,22 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plant.shapes import contact_average, rounded_ramp, trapezoid
-
-
-def test_contact_average_is_the_mean_over_the_patch() -> None:
-    distance = 0.05 * np.arange(400, dtype=np.float64)
-    for patch in (0.05, 0.1, 0.12, 0.25):
-        wave = np.sin(2 * np.pi * distance / 1.0)
-        gain = np.ptp(contact_average(wave, patch, 0.05)[100:300]) / np.ptp(wave[100:300])
-        # the mean of a sine over a length L is sinc(L/wavelength); on a grid of 20 a wave it measures 0.4 to 0.8 % off
-        assert gain == pytest.approx(np.sinc(patch), rel=0.012)
-
-
-def test_contact_average_keeps_planes_and_may_be_switched_off() -> None:
-    plane = 0.1 * np.arange(200.0)
-    np.testing.assert_allclose(contact_average(plane, 0.3, 0.05)[10:-10], plane[10:-10], rtol=1e-12)  # rounding
-    assert contact_average(plane, 0.0, 0.05) is plane
+from plant.shapes import check_carried, on_side, rounded_ramp, smooth_plateau, trapezoid
 
 
 def test_rounded_ramp_reaches_one_without_a_kink_at_its_foot() -> None:
@@ -33,3 +18,25 @@ def test_rounded_ramp_reaches_one_without_a_kink_at_its_foot() -> None:
 
 def test_trapezoid() -> None:
     assert trapezoid(np.array([-1.0, 0.0, 1.0, 2.0, 5.0, 7.0, 8.0]), 2.0, 3.0, 4.0) == pytest.approx([0, 0, 0.5, 1, 1, 0.5, 0.25])
+
+
+def test_smooth_plateau_is_level_at_its_ends_and_between() -> None:
+    shape = smooth_plateau(np.array([-1.0, 0.0, 1.0, 2.0, 4.0, 5.0, 7.0, 9.0, 10.0]), 2.0, 3.0, 4.0)
+    assert shape == pytest.approx([0, 0, 0.5, 1, 1, 1, 0.5, 0, 0], abs=1e-15)
+
+
+def test_on_side_leaves_the_other_track_level_and_shares_no_memory() -> None:
+    shape = np.array([0.0, 1.0])
+    for side, both in (("left", ([0, 1], [0, 0])), ("right", ([0, 0], [0, 1])), ("both", ([0, 1], [0, 1]))):
+        left, right = on_side(shape, side)
+        assert (left.tolist(), right.tolist()) == both
+        assert not np.shares_memory(left, right)
+
+
+def test_what_a_grid_can_not_carry_is_refused() -> None:
+    grid = 0.05 * np.arange(10.0)
+    check_carried("edge", 0.05, grid, 1)
+    with pytest.raises(ValueError, match="edge 40 mm is shorter than a grid step of 50 mm; lengthen it or make step_mm finer"):
+        check_carried("edge", 0.04, grid, 1)
+    with pytest.raises(ValueError, match="length 190 mm is shorter than 4 grid steps of 50 mm"):
+        check_carried("length", 0.19, grid, 4)
