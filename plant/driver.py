@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.parameters import param
 from plant.course import Drive
+from plant.manoeuvres import LaneChange, Slalom, StepSteer
 from plant.section_file import choice
 from plant.shapes import trapezoid
 
 Array = NDArray[np.float64]
 
 _FASTEST: Final = 60.0  # m/s, well above what a buggy reaches
+_TOUCH: Final = 1e-6  # m, the rounding of a length that ends where the next begins
 
 
 @dataclass(frozen=True)
@@ -39,6 +41,11 @@ class Corner:
     exit: float = param(10.0, "m", 1.0, 200.0, "length over which the curvature falls")
     side: str = choice("left", ("left", "right"), "which way it turns")
     required = ("start", "radius", "entry", "arc", "exit", "side")
+
+    @property
+    def end(self) -> float:
+        """Distance at which the path is straight again. [m]"""
+        return self.start + self.entry + self.arc + self.exit
 
     def curvature(self, distance: Array) -> Array:
         """Curvature of the wanted path, left positive, over (n,) distances. [1/m]"""
@@ -69,17 +76,46 @@ class ThrottleZone:
 
 
 @dataclass(frozen=True)
+class CoastZone:
+    """Speed keeping is off: the pedals are released but for what brake and throttle zones ask for.
+
+    The wanted speed then only says what the author expects: the length of the course follows from it.
+    """
+
+    start: float = param(30.0, "m", 0.0, 1e5, "where the driver stops keeping the speed")
+    length: float = param(40.0, "m", 0.5, 1e5, "length of the stretch")
+    required = ("start", "length")
+
+
+class Steered(Protocol):
+    """What has the steering wheel to itself from `start` to `end`."""
+
+    @property
+    def start(self) -> float:
+        """[m]"""
+
+    @property
+    def end(self) -> float:
+        """[m]"""
+
+
+@dataclass(frozen=True)
 class Recipe:
-    """Start speed, wanted speed over distance, corners, brake zones and stretches with a throttle floor."""
+    """Start speed, wanted speed over distance, what is steered, and what the pedals do beyond keeping the speed."""
 
     start_speed: float = param(10.0, "m/s", 0.0, _FASTEST, "speed at distance 0", said="km/h")
     speed: tuple[SpeedPoint, ...] = ()
     corner: tuple[Corner, ...] = ()
     brake: tuple[BrakeZone, ...] = ()
     throttle: tuple[ThrottleZone, ...] = ()
+    coast: tuple[CoastZone, ...] = ()
+    slalom: tuple[Slalom, ...] = ()
+    lane_change: tuple[LaneChange, ...] = ()
+    step_steer: tuple[StepSteer, ...] = ()
     required = ("start_speed",)
 
     def __post_init__(self) -> None:
+        _check_one_at_a_time((*self.corner, *self.slalom, *self.lane_change, *self.step_steer))
         at = [point.at for point in self.speed]
         if any(later <= sooner for sooner, later in pairwise(at)):
             raise ValueError(f"speed points at {', '.join(f'{x:g}' for x in at)} m; expected rising distances")
@@ -104,16 +140,39 @@ class Recipe:
         time = np.concatenate(([0.0], np.cumsum(steps)))
         return float(np.interp(seconds, time, distance))
 
+    def curvature(self, distance: Array) -> Array:
+        """Curvature of the wanted path, left positive, over (n,) distances. [1/m]"""
+        paths = (*self.corner, *self.slalom, *self.lane_change)
+        return sum((path.curvature(distance) for path in paths), np.zeros(len(distance)))
+
     def drive(self, distance: Array) -> Drive:
         """The recipe on a distance grid, an (n,) array. [m]"""
         zero = np.zeros(len(distance))
+        speed = self.wanted_speed(distance)
         return Drive(
             start_speed=self.start_speed,
-            speed=self.wanted_speed(distance),
-            curvature=sum((corner.curvature(distance) for corner in self.corner), zero),
+            speed=speed,
+            curvature=self.curvature(distance),
             brake=_strongest(distance, [(zone, zone.demand) for zone in self.brake]),
             throttle=_strongest(distance, [(zone, zone.floor) for zone in self.throttle]),
+            steer=sum((step.steer(distance, float(np.interp(step.start, distance, speed))) for step in self.step_steer), zero),
+            hold=sum((step.hold(distance) for step in self.step_steer), zero),
+            coast=np.max([zero, *(_inside(distance, zone) for zone in self.coast)], axis=0),
         )
+
+
+def _check_one_at_a_time(steered: tuple[Steered, ...]) -> None:
+    """ValueError where one begins before another has ended: their curvatures would add up to a path nobody meant."""
+    for sooner, later in pairwise(sorted(steered, key=lambda one: one.start)):
+        if later.start < sooner.end - _TOUCH:
+            names = [type(one).__name__ for one in (sooner, later)]
+            raise ValueError(
+                f"{names[1]} starts at {later.start:g} m, before {names[0]} of {sooner.start:g} m has ended; expected {sooner.end:.4g} m or later"
+            )
+
+
+def _inside(distance: Array, zone: CoastZone) -> Array:
+    return ((distance >= zone.start) & (distance <= zone.start + zone.length)).astype(np.float64)
 
 
 def _strongest(distance: Array, zones: list[tuple[BrakeZone, float]] | list[tuple[ThrottleZone, float]]) -> Array:
