@@ -142,7 +142,7 @@ class Recipe:
 
     def curvature(self, distance: Array) -> Array:
         """Curvature of the wanted path, left positive, over (n,) distances. [1/m]"""
-        paths = (*self.corner, *self.slalom, *self.lane_change)
+        paths: tuple[Corner | Slalom | LaneChange, ...] = (*self.corner, *self.slalom, *self.lane_change)
         return sum((path.curvature(distance) for path in paths), np.zeros(len(distance)))
 
     def drive(self, distance: Array) -> Drive:
@@ -165,10 +165,9 @@ def _check_one_at_a_time(steered: tuple[Steered, ...]) -> None:
     """ValueError where one begins before another has ended: their curvatures would add up to a path nobody meant."""
     for sooner, later in pairwise(sorted(steered, key=lambda one: one.start)):
         if later.start < sooner.end - _TOUCH:
-            names = [type(one).__name__ for one in (sooner, later)]
-            raise ValueError(
-                f"{names[1]} starts at {later.start:g} m, before {names[0]} of {sooner.start:g} m has ended; expected {sooner.end:.4g} m or later"
-            )
+            first, second = (type(one).__name__ for one in (sooner, later))
+            wanted = f"expected {sooner.end:.4g} m or later, where the {first} of {sooner.start:g} m ends"
+            raise ValueError(f"the {second} starts at {later.start:g} m; {wanted}")
 
 
 def _inside(distance: Array, zone: CoastZone) -> Array:

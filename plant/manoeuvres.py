@@ -105,7 +105,9 @@ class LaneChange:
 
     def __post_init__(self) -> None:
         if self.reach > min(self.first, 0.5 * self.beside, self.last):
-            raise ValueError(f"reach of {self.reach:g} m into the lanes; expected at most half the lane beside, and the first and last lane")
+            raise ValueError(
+                f"reach of {self.reach:g} m into the lanes; expected at most the first and the last one, and half the one beside"
+            )
 
     @property
     def end(self) -> float:

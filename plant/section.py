@@ -14,19 +14,19 @@ from dualduty.errors import BadInput
 from dualduty.parameters import param
 from dualduty.toml_file import read_toml
 from plant.course import Course, Ground
+from plant.demand import check_grip
 from plant.driver import BrakeZone, CoastZone, Corner, Recipe, SpeedPoint, ThrottleZone
 from plant.envelope import enveloped
 from plant.grounds import Piece, kinds
 from plant.manoeuvres import LaneChange, Slalom, StepSteer
-from plant.section_file import Place, check_keys, fill, nearest, table_at, tables_at, text_at
+from plant.section_file import Place, check_keys, fill, flag_at, nearest, table_at, tables_at, text_at
 
 Array = NDArray[np.float64]
 
 LEAD_IN: Final = 4.0  # m of level ground, more than a wheelbase, so that the vehicle starts at rest in balance
 _MARGIN: Final = (1.2, 15.0)  # the course is longer than the wanted speed needs: 20 % and 15 m
 _TEXTS: Final = ("name", "provenance", "intent")
-_TABLES: Final = ("watch", "ground", "drive")
-_FLAG: Final = "everyday"
+_TABLES: Final = ("watch", "ground", "drive", "everyday")
 _ZONES: Final[dict[str, type[Any]]] = {
     "speed": SpeedPoint, "corner": Corner, "brake": BrakeZone, "throttle": ThrottleZone, "coast": CoastZone,
     "slalom": Slalom, "lane_change": LaneChange, "step_steer": StepSteer,
@@ -52,8 +52,8 @@ class _Start:
 class Section:
     """What one section file says.
 
-    `watch` lists what an engineer looks at; `tyre_radius` and `contact_patch` are how a tyre envelops short obstacles, see
-    `plant.envelope`; 0 for a wheel that follows the ground with a point.
+    `everyday` marks what is driven when nothing else is asked for. `watch` lists what an engineer looks at; `tyre_radius` and
+    `contact_patch` are how a tyre envelops short obstacles, see `plant.envelope`; 0 for a wheel that follows the ground with a point.
     """
 
     name: str
@@ -62,6 +62,7 @@ class Section:
     watch: tuple[str, ...]
     ground: tuple[Placed, ...]
     drive: Recipe
+    everyday: bool = False
     duration: float = param(6.0, "s", 0.5, 600.0, "how long the section lasts")
     seed: int = param(1, "1", 0, 2**31, "seed of everything random in it")
     step: float = param(0.05, "m", 0.02, 0.05, "grid step of ground and drive", said="mm")
@@ -109,6 +110,7 @@ def read_section(path: Path) -> Section:
         "watch": _watch(table.get("watch"), place.at("watch")),
         "ground": _ground(table.get("ground", []), place.at("ground")),
         "drive": _drive(table_at(table.get("drive"), place.at("drive")), place.at("drive")),
+        "everyday": flag_at(table, "everyday", place),
     }
     section = fill(Section, settings, place, made)
     _check_fit(section, place)
@@ -150,6 +152,6 @@ def _check_fit(section: Section, place: Place) -> None:
             here = place.at("ground").item(index)
             raise here.bad(f"starts at {placed.start:g} m; the drive ends at {reach:.0f} m after {section.duration:g} s")
     try:
-        section.build()
+        check_grip(section.build())
     except ValueError as error:
         raise place.bad(str(error)) from None

@@ -7,6 +7,7 @@ import difflib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from dualduty.errors import BadInput
@@ -14,12 +15,18 @@ from dualduty.parameters import Declaration, declarations
 from dualduty.units import UNITS, split_key, token_of, tokens_like, unit
 
 _CHOICES: Final = "choices"
+_BESIDE: Final = "beside"
 Record = TypeVar("Record")
 
 
 def choice(default: str, choices: tuple[str, ...], meaning: str) -> Any:
     """Declare a field that is one of a few words."""
     return field(default=default, metadata={_CHOICES: choices, "meaning": meaning})
+
+
+def file_beside(meaning: str) -> Any:
+    """Declare a field that names a file, found from the folder of the file that names it; the field holds the path."""
+    return field(default="", metadata={_BESIDE: True, "meaning": meaning})
 
 
 @dataclass(frozen=True)
@@ -73,10 +80,18 @@ def text_at(table: Mapping[str, object], key: str, place: Place) -> str:
     return came.strip()
 
 
+def flag_at(table: Mapping[str, object], key: str, place: Place) -> bool:
+    """A yes or no; no where nothing is said."""
+    came = table.get(key, False)
+    if not isinstance(came, bool):
+        raise place.at(key).bad(f"expected true or false, came {came!r}")
+    return came
+
+
 def keys_of(kind: type) -> list[str]:
     """The keys of a record as one would write them: units are those people say."""
     declared = declarations(kind)
-    names = [entry.name for entry in dataclasses.fields(kind) if entry.name in declared or _CHOICES in entry.metadata]
+    names = [entry.name for entry in dataclasses.fields(kind) if entry.name in declared or entry.metadata.keys() & {_CHOICES, _BESIDE}]
     return [_key(declared[name]) if name in declared else name for name in names]
 
 
@@ -111,15 +126,17 @@ def _check_complete(kind: type, values: Mapping[str, Any], place: Place) -> None
     for name in getattr(kind, "required", ()):
         if name not in values:
             key = _key(declared[name]) if name in declared else name
-            meaning = declared[name].meaning if name in declared else "a word"
-            raise place.at(key).bad(f"expected {meaning}, came nothing")
+            words = {entry.name: entry.metadata.get("meaning", "a word") for entry in dataclasses.fields(kind)}
+            raise place.at(key).bad(f"expected {declared[name].meaning if name in declared else words[name]}, came nothing")
 
 
 def _value(kind: type, key: str, came: object, place: Place, also: tuple[str, ...]) -> tuple[str, object]:
     """Field name and SI value of one key."""
-    for entry in dataclasses.fields(kind):
-        if _CHOICES in entry.metadata and entry.name == key:
-            return key, _chosen(entry.metadata[_CHOICES], came, place.at(key))
+    said = {entry.name: entry.metadata for entry in dataclasses.fields(kind)}.get(key, {})
+    if _CHOICES in said:
+        return key, _chosen(said[_CHOICES], came, place.at(key))
+    if _BESIDE in said:
+        return key, _beside(came, place.at(key))
     declared = declarations(kind)
     for declaration in declared.values():
         token = split_key(key, declaration.name)
@@ -158,6 +175,15 @@ def _chosen(choices: tuple[str, ...], came: object, place: Place) -> str:
     if not isinstance(came, str) or came not in choices:
         raise place.bad(f"expected one of {', '.join(choices)}, came {came!r}")
     return came
+
+
+def _beside(came: object, place: Place) -> str:
+    if not isinstance(came, str) or not came.strip():
+        raise place.bad(f"expected the name of a file, came {came!r}")
+    path = Path(place.file).parent / came.strip()
+    if not path.is_file():
+        raise place.bad(f"found no file {came.strip()!r} in {path.parent}")
+    return str(path)
 
 
 def _key(declaration: Declaration) -> str:
