@@ -132,7 +132,7 @@ def _check_complete(kind: type, values: Mapping[str, Any], place: Place) -> None
 
 def _value(kind: type, key: str, came: object, place: Place, also: tuple[str, ...]) -> tuple[str, object]:
     """Field name and SI value of one key."""
-    said = {entry.name: entry.metadata for entry in dataclasses.fields(kind)}.get(key, {})
+    said: Mapping[str, Any] = {entry.name: entry.metadata for entry in dataclasses.fields(kind)}.get(key, {})
     if _CHOICES in said:
         return key, _chosen(said[_CHOICES], came, place.at(key))
     if _BESIDE in said:
