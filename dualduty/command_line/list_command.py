@@ -39,11 +39,9 @@ def command(what: str, folder: Path | None, plugins: tuple[Path, ...]) -> None:
 
 
 def _root(folder: Path | None) -> Path:
-    from dualduty.shipped import shipped_calibrations
+    from dualduty.trial.folder import here_or_shipped
 
-    if folder is not None:
-        return folder
-    return Path() if Path("sections").is_dir() else shipped_calibrations()
+    return here_or_shipped(folder).root
 
 
 def _plug_ins(plugins: tuple[Path, ...]) -> Iterator[Row]:
@@ -59,10 +57,10 @@ def _plug_ins(plugins: tuple[Path, ...]) -> Iterator[Row]:
 def _sections(root: Path) -> Iterator[Row]:
     from plant.section import list_sections, read_section
 
-    yield ("section", "lasts", "intent")
+    yield ("section", "lasts", "everyday", "intent")
     for path in list_sections(root / "sections"):
         section = read_section(path)
-        yield (section.name, f"{section.duration:g} s", section.intent)
+        yield (section.name, f"{section.duration:g} s", "yes" if section.everyday else "", section.intent)
 
 
 def _measures() -> Iterator[Row]:

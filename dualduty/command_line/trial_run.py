@@ -11,6 +11,7 @@ from rich.table import Table
 from dualduty.cautions import CAUTIONS
 from dualduty.command_line.console import console, counted, progress, stopwatch
 from dualduty.discovery import PlugIns, discover
+from dualduty.errors import BadInput
 from dualduty.export.limits import refuse_broken_limits
 from dualduty.files import check_result_folder
 from dualduty.report.words import headline, say
@@ -41,7 +42,7 @@ def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
         work = work_folder_of(candidate, given["folder"])
         baseline = work.calibration(given["baseline"]) if given["baseline"] else None
         pair = read_pair(candidate, baseline, plug_ins)
-        lane = Lane(tuple(work.section_files(given["sections"])), check_modes(given["modes"], pair.baseline), _seeds(given["seeds"]))
+        lane = Lane(_sections(work, given), check_modes(given["modes"], pair.baseline), _seeds(given["seeds"]))
         target = given["out"] or Path("results") / candidate.stem
         check_result_folder(target)
         refuse_broken_limits(pair.candidate)
@@ -55,6 +56,14 @@ def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
         written = write_results(trial, target, side)
     _tell(trial, written)
     return 1 if trial.scorecard.crossed() else 0
+
+
+def _sections(work: WorkFolder, given: dict[str, Any]) -> tuple[Path, ...]:
+    """Those named, all, or the everyday ones."""
+    if given["sections"] and given["all_sections"]:
+        raise BadInput("--all-sections", "can't go with --section; expected one of them")
+    named = given["sections"] or given["all_sections"]
+    return tuple(work.section_files(given["sections"]) if named else work.everyday_sections())
 
 
 def _gates(work: WorkFolder, pair: Pair) -> tuple[Gate, ...]:

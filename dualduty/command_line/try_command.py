@@ -11,12 +11,13 @@ import click
 from dualduty.command_line import options
 
 
-@click.command(help="Try CANDIDATE (a calibration file, or its name in the working folder) against its baseline: every section in "
+@click.command(help="Try CANDIDATE (a calibration file, or its name in the working folder) against its baseline: everyday sections in "
                     "every drive mode, and every recorded log; writes report, pictures, scorecard, table and manifest.")  # fmt: skip
 @click.argument("candidate")
 @options.baseline
 @options.folder
 @options.section
+@click.option("--all-sections", is_flag=True, help="every section of the folder, not only those marked everyday")
 @options.mode
 @options.log
 @click.option("--no-logs", is_flag=True, help="sections only")

@@ -11,6 +11,7 @@ from typing import Final
 from dualduty.errors import BadInput
 from dualduty.files import whole_folder
 from dualduty.shipped import shipped_calibrations
+from dualduty.toml_file import read_toml
 
 PARTS: Final = ("vehicles", "strategies", "sections", "lanes", "channel_maps", "logs")
 FILES: Final = ("README.md", "gates.toml", "detector_gates.toml")
@@ -41,6 +42,18 @@ class WorkFolder:
         """Files of the named sections, or of all; BadInput with near names otherwise."""
         return _named(self.sections, names, "*.toml", "section")
 
+    def everyday_sections(self) -> list[Path]:
+        """Files of the sections marked `everyday = true`, or of all where none is."""
+        every = self.section_files(())
+        return [path for path in every if read_toml(path).get("everyday") is True] or every
+
+    def section(self, said: str) -> Path:
+        """A section by path, or by name within the folder's sections."""
+        path = Path(said)
+        if path.exists() or path.suffix or path.parent != Path():
+            return path
+        return self.section_files((said,))[0]
+
     def log_files(self, names: tuple[str, ...]) -> list[Path]:
         """Run files of the named logs, or of all."""
         return _named(self.logs, names, "*.toml", "log") if self.logs.is_dir() or names else []
@@ -65,6 +78,13 @@ def work_folder_of(calibration: Path, chosen: Path | None) -> WorkFolder:
     if not (root / "sections").is_dir():
         raise BadInput(root, "expected a working folder with a folder sections/ in it; make one with: dualduty new-folder NAME")
     return WorkFolder(root)
+
+
+def here_or_shipped(chosen: Path | None) -> WorkFolder:
+    """The folder chosen, else the one where one stands, else the shipped demo."""
+    if chosen is not None:
+        return WorkFolder(chosen)
+    return WorkFolder(Path() if Path("sections").is_dir() else shipped_calibrations())
 
 
 def make_work_folder(path: Path) -> WorkFolder:

@@ -18,6 +18,7 @@ from dualduty.discovery import PlugIns, discover
 from dualduty.shipped import shipped_calibrations
 from dualduty.signals import CONTROLLER_LAYOUT, CONTROLLER_SIGNALS
 from dualduty.trace import Case
+from dualduty.trial.folder import WorkFolder
 from strategies.controller import Strategy, StrategyMemory
 
 DT = 0.002
@@ -118,13 +119,13 @@ class Timed:
 
 
 def plant() -> Figures:
-    """Every shipped section in every drive mode in one batch, and how much of it the strategy takes."""
+    """Every everyday section in every drive mode in one batch, and how much of it the strategy takes."""
     from plant.closed_loop import drive
-    from plant.section import list_sections, read_section
+    from plant.section import read_section
     from plant.vehicle import read_vehicle
 
     calibration, plug_ins = baseline()
-    courses = [read_section(path).build() for path in list_sections(shipped_calibrations() / "sections")]
+    courses = [read_section(path).build() for path in WorkFolder(shipped_calibrations()).everyday_sections()]
     rows = [(course, mode) for course in courses for mode in range(len(calibration.modes)) for _ in range(2)]
     timed = Timed(Strategy([calibration], [0] * len(rows), plug_ins, DT))
     cases = tuple(Case(course.name, str(number), calibration.modes[mode]) for number, (course, mode) in enumerate(rows))

@@ -39,18 +39,18 @@ class Scene(NamedTuple):
 
 @pytest.fixture(scope="module")
 def scene() -> Scene:
-    """`berm_support` against what it starts from: every shipped section, every drive mode."""
+    """`berm_support` against what it starts from: every everyday section, every drive mode."""
     work = WorkFolder(shipped_calibrations())
     plug_ins = discover()
     pair = read_pair(work.calibration("berm_support"), None, plug_ins)
-    lane = Lane(tuple(work.section_files(())), pair.baseline.modes)
+    lane = Lane(tuple(work.everyday_sections()), pair.baseline.modes)
     simulated = simulate((pair.baseline, pair.candidate), lane, plug_ins)
-    card = scorecard_of(simulated, pair, read_gates(work.root / "gates.toml", [path.stem for path in lane.sections], lane.modes))
+    card = scorecard_of(simulated, pair, read_gates(work.root / "gates.toml", [path.stem for path in work.section_files(())], lane.modes))
     return Scene(pair, simulated, card, simulated.traces[0].whole())
 
 
 def test_everything_ran_in_one_batch(scene: Scene) -> None:
-    sections = {path.stem for path in WorkFolder(shipped_calibrations()).section_files(())}
+    sections = {path.stem for path in WorkFolder(shipped_calibrations()).everyday_sections()}
     assert len(scene.simulated.traces) == 1
     assert len(scene.simulated.traces[0].header.cases) == len(sections) * 3 * 2
     assert {cell.section for cell in scene.card.cells} == sections
