@@ -54,7 +54,10 @@ def sample(damper_map: DamperMap, speeds: Array, duties: Array) -> Array:
 
 
 def sample_spread(sheet: Sheet, side: str, speeds: Array, duties: Array) -> Array:
-    """Repeat spread (standard deviation) of one side of a sheet at other points, (speed, duty), held at the edges. [N]"""
-    tested, spread = sheet.maps[side], np.asarray(sheet.spread[side], float)
+    """Repeat spread (standard deviation) of one side of a sheet at other points, (speed, duty), held at the edges. [N]
+
+    A sheet with a single repeat knows none; 0 then, and the corridor stays at its other widths.
+    """
+    tested, spread = sheet.maps[side], np.nan_to_num(sheet.spread[side])
     at_speeds = np.stack([np.interp(speeds, tested.speeds, column) for column in spread.T], axis=1)
     return np.stack([np.interp(duties, tested.duties, row) for row in at_speeds])

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_STAY: Final = 0.7  # a range goes on while the deviation is beyond this share of the corridor, so that it isn't cut at a near miss
+_STAY: Final = 0.7  # a range reaches as far as the deviation is beyond this share of the corridor: a near miss beside it belongs to it
 _ALONE: Final = 2.0  # times the corridor at which one tested speed alone is enough; a single one just outside may be chance
 _NEEDED: Final = 2  # neighbouring tested speeds outside, where the middle of all duties is looked at
 _NEEDED_AT_ONE_DUTY: Final = 3  # the same at a single duty, where there is nothing to average
@@ -93,8 +93,10 @@ def find_regions(speeds: Array, duties: Array, deviation: Array, width: Array) -
     found = [_region(speeds, duties, deviation, ratio, rows) for rows in _runs(_row_median(ratio), _NEEDED)]
     taken = np.zeros(ratio.shape, bool)
     for region in found:
-        taken |= (speeds >= region.low_speed)[:, None] & (speeds <= region.high_speed)[:, None] & (np.sign(deviation) == np.sign(region.size))
-    return sorted([*found, *_at_single_duties(speeds, duties, deviation, np.where(taken, np.nan, ratio))], key=lambda one: one.low_speed)
+        rows = (speeds >= region.low_speed) & (speeds <= region.high_speed)
+        taken |= rows[:, None] & (np.sign(deviation) == np.sign(region.size))
+    found += _at_single_duties(speeds, duties, deviation, np.where(taken, np.nan, ratio))
+    return sorted(found, key=lambda one: one.low_speed)
 
 
 def _row_median(values: Array) -> Array:
@@ -108,49 +110,53 @@ def _runs(ratio: Array, needed: int) -> Iterator[tuple[int, int]]:
         inside = np.r_[False, sign * ratio > _STAY, False].astype(int)
         for start, stop in zip(np.flatnonzero(np.diff(inside) == 1), np.flatnonzero(np.diff(inside) == -1), strict=True):
             part = sign * ratio[start:stop]
-            beyond = np.flatnonzero(part > 1.0)
-            if beyond.size >= needed or (needed == _NEEDED and part.max() > _ALONE):
-                yield int(start + beyond[0]), int(start + beyond[-1])
+            if (part > 1.0).sum() >= needed or (needed == _NEEDED and part.max() > _ALONE):
+                yield int(start), int(stop - 1)
 
 
 def _region(speeds: Array, duties: Array, deviation: Array, ratio: Array, rows: tuple[int, int]) -> Region:
-    part, relative = deviation[rows[0] : rows[1] + 1], ratio[rows[0] : rows[1] + 1]
-    by_duty, ratio_by_duty = _row_median(part.T), _row_median(relative.T)
-    sign = np.sign(np.nanmedian(relative))
-    carrying = np.flatnonzero(sign * ratio_by_duty > _STAY)
-    looked_at = np.flatnonzero(np.isfinite(by_duty))
-    columns = carrying if carrying.size else looked_at
-    ends = (int(columns[0]), int(columns[-1]))
+    """The range with the duties that carry it."""
+    relative = ratio[rows[0] : rows[1] + 1]
+    carrying = np.flatnonzero(np.sign(np.nanmedian(relative)) * _row_median(relative.T) > _STAY)
+    columns = carrying if carrying.size else np.arange(duties.size)
+    return _at_columns(speeds, duties, deviation, rows, (int(columns[0]), int(columns[-1])))
+
+
+def _at_columns(speeds: Array, duties: Array, deviation: Array, rows: tuple[int, int], columns: tuple[int, int]) -> Region:
+    part = deviation[rows[0] : rows[1] + 1, columns[0] : columns[1] + 1]
+    looked_at = np.flatnonzero(np.isfinite(deviation[rows[0] : rows[1] + 1]).any(axis=0))
+    by_duty = _row_median(part.T)
+    told = by_duty[np.isfinite(by_duty)]
     return Region(
-        float(speeds[rows[0]]), float(speeds[rows[1]]), float(duties[ends[0]]), float(duties[ends[1]]), float(np.nanmedian(part[:, columns])),
-        float(by_duty[ends[0]]), float(by_duty[ends[1]]), every_duty=ends == (int(looked_at[0]), int(looked_at[-1])),
+        float(speeds[rows[0]]), float(speeds[rows[1]]), float(duties[columns[0]]), float(duties[columns[1]]), float(np.nanmedian(part)),
+        float(told[0]), float(told[-1]), every_duty=columns == (0, duties.size - 1) or columns == (int(looked_at[0]), int(looked_at[-1])),
     )  # fmt: skip
 
 
 def _at_single_duties(speeds: Array, duties: Array, deviation: Array, ratio: Array) -> Iterator[Region]:
     """Ranges at single duties; neighbouring duties with overlapping ranges of one sign are one."""
-    open_groups: list[list[tuple[int, int, int]]] = []
+    groups: list[list[_Run]] = []
     for column in range(duties.size):
         for first, last in _runs(ratio[:, column], _NEEDED_AT_ONE_DUTY):
-            sign = np.sign(ratio[first, column])
-            near = [group for group in open_groups if _touches(group[-1], (column, first, last)) and np.sign(ratio[group[-1][1], group[-1][0]]) == sign]
+            run = _Run(column, first, last, float(np.sign(ratio[first, column])))
+            near = [group for group in groups if run.continues(group[-1])]
             if near:
-                near[0].append((column, first, last))
+                near[0].append(run)
             else:
-                open_groups.append([(column, first, last)])
-    for group in open_groups:
-        rows = (min(part[1] for part in group), max(part[2] for part in group))
-        yield _at_columns(speeds, duties, deviation, rows, (group[0][0], group[-1][0]))
+                groups.append([run])
+    for group in groups:
+        rows = (min(run.first for run in group), max(run.last for run in group))
+        yield _at_columns(speeds, duties, deviation, rows, (group[0].column, group[-1].column))
 
 
-def _touches(earlier: tuple[int, int, int], later: tuple[int, int, int]) -> bool:
-    return later[0] - earlier[0] == 1 and earlier[1] <= later[2] and later[1] <= earlier[2]
+class _Run(NamedTuple):
+    """A range of rows at one duty."""
 
+    column: int
+    first: int
+    last: int
+    sign: float
 
-def _at_columns(speeds: Array, duties: Array, deviation: Array, rows: tuple[int, int], columns: tuple[int, int]) -> Region:
-    part = deviation[rows[0] : rows[1] + 1, columns[0] : columns[1] + 1]
-    looked_at = np.flatnonzero(np.isfinite(deviation).any(axis=0))
-    return Region(
-        float(speeds[rows[0]]), float(speeds[rows[1]]), float(duties[columns[0]]), float(duties[columns[1]]), float(np.nanmedian(part)),
-        float(np.nanmedian(part[:, 0])), float(np.nanmedian(part[:, -1])), every_duty=columns == (int(looked_at[0]), int(looked_at[-1])),
-    )  # fmt: skip
+    def continues(self, earlier: _Run) -> bool:
+        """Whether it goes on from the duty before, with the same sign."""
+        return self.column - earlier.column == 1 and self.sign == earlier.sign and earlier.first <= self.last and self.first <= earlier.last

@@ -1,19 +1,19 @@
 """A request to the damper group: what shall change on which dampers, written as TOML with units in the keys.
 
-    [base]                      # what the wishes start from: one of
-    sheets = "marram_2"         #   a folder of dyno sheets, or a list of files
-    vehicle = "vehicle.toml"    #   or the nominal maps of a vehicle
+[base]                      # what the wishes start from: one of
+sheets = "marram_2"         #   a folder of dyno sheets, or a list of files
+vehicle = "vehicle.toml"    #   or the nominal maps of a vehicle
 
-    [[wish]]
-    corners = ["rear"]          # front, rear, left, right, front_left, ...
-    side = "compression"
-    change_pct = 15             # or change_n = 300, or speeds_m_s = [...] with forces_n = [...]
-    from_m_s = 1.5              # wholly between these shaft speeds
-    to_m_s = 3.0
-    unchanged_below_m_s = 0.5   # nothing up to here, blended between; left out: blended down to standstill
-    unchanged_above_m_s = 4.0   # nothing from here on; left out: held to the end of the map
-    from_duty_pct = 100         # the same over duty; left out: all duties
-    unchanged_below_duty_pct = 50
+[[wish]]
+corners = ["rear"]          # front, rear, left, right, front_left, ...
+side = "compression"
+change_pct = 15             # or change_n = 300, or speeds_m_s = [...] with forces_n = [...]
+from_m_s = 1.5              # wholly between these shaft speeds
+to_m_s = 3.0
+unchanged_below_m_s = 0.5   # nothing up to here, blended between; left out: blended down to standstill
+unchanged_above_m_s = 4.0   # nothing from here on; left out: held to the end of the map
+from_duty_pct = 100         # the same over duty; left out: all duties
+unchanged_below_duty_pct = 50
 """
 
 from __future__ import annotations
