@@ -33,7 +33,8 @@ class WashedOut:
     -----
     Each length and depth is drawn evenly between its two limits. The clear distance from one washout to the next is half
     `spacing` and an exponential number of that mean, so that none overlap. A channel is `deepest` at most on one side and
-    at least half of that on the other. The sizes are invented; only the ground between them follows a standard.
+    at least half of that on the other. The sizes are invented; only the ground between them follows a standard: as a whole,
+    class D with the default washouts reads as E or F by its own fit.
     """
 
     road_class: str = choice("D", tuple(CLASS_DENSITY), "class of ISO 8608 of the ground between, its geometric mean")

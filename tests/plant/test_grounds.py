@@ -12,7 +12,8 @@ Array = NDArray[np.float64]
 
 STEP = 0.02
 ALONG = STEP * np.arange(5000, dtype=np.float64) - 10.0
-MADE = {name: kind(road_class="D") if name == "random_road" else kind() for name, kind in kinds().items()}  # type: ignore[call-arg]
+WITHOUT_FILE = {name: kind for name, kind in kinds().items() if name != "measured_profile"}  # that one in its own test
+MADE = {name: kind(road_class="D") if name == "random_road" else kind() for name, kind in WITHOUT_FILE.items()}  # type: ignore[call-arg]
 
 
 def heights(piece: Piece) -> tuple[Array, Array]:
@@ -22,6 +23,7 @@ def heights(piece: Piece) -> tuple[Array, Array]:
 def test_all_kinds_are_found() -> None:
     plain = {"random_road", "corrugation", "whoops", "kicker", "berm", "hump", "ledge"}
     assert plain | {"double_whoops", "dip", "crest", "drop", "single_wheel_hit", "side_slope", "washed_out"} <= set(kinds())
+    assert "measured_profile" in kinds()
 
 
 @pytest.mark.parametrize("name", MADE)
@@ -31,6 +33,24 @@ def test_ground_is_level_before_the_piece(name: str) -> None:
         assert np.isfinite(track).all()
         assert not track[ALONG < 0].any()
     assert np.abs(heights(MADE[name])).max() > 1e-3
+
+
+LEVEL_END = {"kicker": 0.0, "ledge": 0.1, "drop": -0.3}  # 0 for all others
+
+
+@pytest.mark.parametrize("name", MADE)
+def test_ground_ends_level(name: str) -> None:
+    long = np.arange(-10.0, 1100.0, STEP)
+    for track in MADE[name].heights(long, np.random.default_rng(1)):
+        # rounding of a cosine of a whole turn
+        np.testing.assert_allclose(track[-200:], LEVEL_END.get(name, 0.0), atol=1e-12)
+
+
+@pytest.mark.parametrize("name", MADE)
+def test_same_seed_same_bits_and_no_track_shares_the_other_ones_memory(name: str) -> None:
+    first, again = heights(MADE[name]), heights(MADE[name])
+    assert np.array_equal(first, again)
+    assert not np.shares_memory(*first)
 
 
 # steepest slope that each kind states, at its default sizes

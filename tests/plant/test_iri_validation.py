@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
 
 from plant.iri import BASE_LENGTH, quarter_car, roughness_index, slope_gain, state_transition, suspension_slope
 from plant.terrain.random_road import RandomRoad
@@ -66,9 +67,13 @@ def test_quarter_car_has_the_published_eigenvalues() -> None:
 
 @pytest.mark.parametrize(
     ("wavelength", "gain", "averaged"),
-    [(1.25, 0.47859708, 0.44772243), (2.2923693541834615, 1.6764827, 1.6438758), (5.0, 1.1696659, 1.1648618),
-     (15.0, 1.5273108, 1.526613), (15.777033983382216, 1.5375998, 1.5369648), (28.904, 0.50004481, 0.49998328),
-     (100.0, 0.031596532, 0.031596208)],
+    [(0.5, 0.058630587, 0.037325391), (0.8, 0.16234248, 0.13749239), (1, 0.27308621, 0.24586397), (1.25, 0.47859708, 0.44772243),
+     (1.5, 0.78323331, 0.74793272), (2, 1.5335396, 1.4944272), (2.2923693541834615, 1.6764827, 1.6438758), (2.4, 1.6640035, 1.6344619),
+     (2.5, 1.6365139, 1.6097269), (3, 1.453225, 1.4366814), (4, 1.2435838, 1.2356085), (5, 1.1696659, 1.1648618),
+     (6.198896599597573, 1.1485918, 1.1455212), (7.5, 1.1648777, 1.1627499), (10, 1.2596847, 1.25839), (12.5, 1.4046293, 1.4037053),
+     (15, 1.5273108, 1.526613), (15.777033983382216, 1.5375998, 1.5369648), (20, 1.2340343, 1.2337172), (25, 0.72808271, 0.72796296),
+     (28.904, 0.50004481, 0.49998328), (30, 0.45481156, 0.45475961), (40, 0.22629623, 0.22628169), (50, 0.13659407, 0.13658845),
+     (100, 0.031596532, 0.031596208)],
 )  # fmt: skip
 @pytest.mark.validates(
     "frequency response of the 1986 quarter car (Sayers et al.), a separate computation given to 8 digits; not a published table"
@@ -78,6 +83,30 @@ def test_gain_of_sine_profiles(wavelength: float, gain: float, averaged: float) 
     # rtol: half a unit in the eighth digit
     np.testing.assert_allclose(slope_gain(at), gain, rtol=5e-8)
     np.testing.assert_allclose(slope_gain(at, BASE_LENGTH), averaged, rtol=5e-8)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "at", "gain", "base_length", "sign"),
+    [
+        (1.5, 4.0, 2.2924, 1.676483, 0.0, 1.0),
+        (10.0, 25.0, 15.7770, 1.537600, 0.0, 1.0),
+        (4.0, 10.0, 6.1989, 1.148592, 0.0, -1.0),
+        (1.5, 4.0, 2.304, 1.644, BASE_LENGTH, 1.0),
+    ],
+)
+@pytest.mark.validates("peaks and trough of the gain, a separate computation; textbooks say peaks near 2.4 and 15 m (from memory)")
+def test_where_the_gain_peaks(low: float, high: float, at: float, gain: float, base_length: float, sign: float) -> None:
+    found = minimize_scalar(lambda one: -sign * slope_gain(np.array([one]), base_length)[0], bounds=(low, high), method="bounded")
+    # rtol: the printed digits; near a peak a search is sharp to the square root of its tolerance
+    np.testing.assert_allclose(-sign * found.fun, gain, rtol=5e-4 if base_length else 5e-7)
+    np.testing.assert_allclose(found.x, at, rtol=3e-4 if base_length else 5e-5)
+
+
+@pytest.mark.parametrize(("wavelength", "base_length"), [(1.2709, 0.0), (28.904, 0.0), (1.3007, BASE_LENGTH)])
+@pytest.mark.validates("half-gain wavelengths, a separate computation; textbooks say 1.25 and 30 m (from memory)")
+def test_where_the_gain_is_a_half(wavelength: float, base_length: float) -> None:
+    # rtol: the last printed digit of 1.2709 m is worth 7e-5 of a gain that rises steeply there
+    np.testing.assert_allclose(slope_gain(np.array([wavelength]), base_length), 0.5, rtol=2e-4)
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from typing import Any
 
 import numpy as np
@@ -10,9 +11,14 @@ from numpy.typing import NDArray
 
 from plant.terrain.berm import Berm
 from plant.terrain.corrugation import Corrugation
+from plant.terrain.dip import Dip
+from plant.terrain.double_whoops import DoubleWhoops
+from plant.terrain.drop import Drop
 from plant.terrain.hump import Hump
 from plant.terrain.kicker import Kicker
 from plant.terrain.ledge import Ledge
+from plant.terrain.side_slope import SideSlope
+from plant.terrain.single_wheel_hit import SingleWheelHit
 from plant.terrain.whoops import Whoops
 
 Array = NDArray[np.float64]
@@ -90,3 +96,70 @@ def test_hump_and_ledge_on_a_side(side: str) -> None:
         for track, hit in ((left, side != "right"), (right, side != "left")):
             assert at(track, 2.0) == pytest.approx(-0.2 if hit else 0.0, abs=1e-12)
             assert at(track, 50.0) == pytest.approx(end if hit else 0.0, abs=1e-12)
+
+
+def test_double_whoops_alternate_and_the_later_track_is_the_same_but_later() -> None:
+    later = DoubleWhoops(first_length=5.0, first_height=0.4, second_length=3.0, second_height=0.2, count=3, right_lag=1.0)
+    left, right = left_right(later)
+    for pair in range(3):
+        assert at(left, 8.0 * pair + 2.5) == pytest.approx(0.4, abs=1e-12)
+        assert at(left, 8.0 * pair + 5.0) == pytest.approx(0.0, abs=1e-12)
+        assert at(left, 8.0 * pair + 6.5) == pytest.approx(0.2, abs=1e-12)
+    assert not left[ALONG > 24.0 + STEP].any()
+    np.testing.assert_allclose(right[50:], left[:-50], atol=1e-12)  # rounding of the grid
+    mirrored = left_right(dataclasses.replace(later, right_lag=-1.0))
+    assert np.array_equal(mirrored, (right, left))
+
+
+def test_dip_has_a_floor_between_its_two_ways() -> None:
+    left, right = left_right(Dip(depth=0.5, entry=4.0, floor=3.0, climb_out=6.0))
+    assert np.array_equal(left, right)
+    assert [at(left, x) for x in (2.0, 4.0, 5.5, 7.0, 10.0, 13.0)] == pytest.approx([-0.25, -0.5, -0.5, -0.5, -0.25, 0.0], abs=1e-12)
+
+
+@pytest.mark.parametrize("side", ["both", "left", "right"])
+def test_drop_has_a_straight_face_flat_ground_and_a_way_back(side: str) -> None:
+    for track, hit in zip(left_right(Drop(height=0.3, edge=0.1, landing=10.0, climb_out=5.0, side=side)), ("right", "left"), strict=True):
+        depth = 0.0 if side == hit else -0.3
+        assert [at(track, x) for x in (0.0, 0.04, 0.1, 5.0, 10.1)] == pytest.approx([0.0, 0.4 * depth, depth, depth, depth], abs=1e-9)
+        assert [at(track, x) for x in (12.6, 15.2)] == pytest.approx([0.5 * depth, 0.0], abs=1e-9)
+
+
+def test_drop_for_good() -> None:
+    assert at(left_right(Drop(height=0.3, edge=0.1))[0], 80.0) == -0.3
+
+
+def test_single_wheel_hit_is_round_or_square_on_one_side() -> None:
+    for side, height, shape in (("left", 0.1, "round"), ("right", -0.15, "square")):
+        left, right = left_right(SingleWheelHit(side=side, height=height, length=0.6, shape=shape, face=0.1))
+        hit, level = (left, right) if side == "left" else (right, left)
+        assert not level.any()
+        assert at(hit, 0.3) == pytest.approx(height, abs=1e-12)
+        assert not hit[ALONG > 0.6 + STEP].any()
+        assert at(hit, 0.1) == pytest.approx(height if shape == "square" else height * np.sin(np.pi / 6) ** 2, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("piece", "said"),
+    [
+        (Drop(height=0.3, edge=0.03), "edge 30 mm is shorter than a grid step of 50 mm"),
+        (SingleWheelHit(length=0.15), "length 150 mm is shorter than 4 grid steps of 50 mm"),
+        (SingleWheelHit(length=0.6, shape="square", face=0.02), "face 20 mm is shorter than a grid step of 50 mm"),
+    ],
+)
+def test_what_the_grid_would_blur_is_refused(piece: Any, said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        piece.heights(0.05 * np.arange(100.0), np.random.default_rng(0))
+
+
+def test_square_hit_without_room_for_its_faces_is_refused() -> None:
+    with pytest.raises(ValueError, match="length 300 mm leaves no room for two faces of 200 mm"):
+        SingleWheelHit(length=0.3, shape="square", face=0.2)
+
+
+@pytest.mark.parametrize(("low_side", "sign"), [("right", 1.0), ("left", -1.0)])
+def test_side_slope_falls_to_its_low_side(low_side: str, sign: float) -> None:
+    left, right = left_right(SideSlope(slope=0.25, low_side=low_side, run_in=8.0, hold=30.0, run_out=8.0, track=1.5))
+    assert np.arctan2(at(left, 20.0) - at(right, 20.0), 1.5) == pytest.approx(sign * 0.25, abs=1e-12)
+    assert np.array_equal(left, -right)
+    assert at(left, 4.0) == pytest.approx(sign * 0.75 * np.tan(0.125), abs=1e-12)
