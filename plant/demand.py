@@ -20,22 +20,26 @@ _SMOOTH: Final = 3.0  # m over which a bank is averaged, so that rough ground is
 
 
 def lateral_demand(course: Course) -> Array:
-    """Friction that the wanted path, or a held steering angle, needs at the wanted speed, left positive: an (n,) array. [1]
+    """Friction that the wanted path, or a held steering angle, needs at the wanted speed and on the bank: an (n,) array, left positive. [1]
 
     Notes
     -----
     Turning on a bank that leans into the corner needs tan(arctan(a/g) - bank), from the balance of forces along and across the bank.
     """
-    drive, ground = course.drive, course.ground
-    turning = np.where(drive.hold > 0.0, np.tan(drive.steer) / _WHEELBASE, drive.curvature)
+    ground = course.ground
     leaning = np.arctan(contact_average(ground.right - ground.left, _SMOOTH, ground.step) / _TRACK)
-    needed = np.tan(np.arctan(drive.speed**2 * turning / STANDARD_GRAVITY) - leaning)
-    return np.where(turning == 0.0, 0.0, needed)
+    needed: Array = np.tan(np.arctan(course.drive.speed**2 * _turning(course) / STANDARD_GRAVITY) - leaning)
+    return needed
+
+
+def _turning(course: Course) -> Array:
+    """Curvature of the path, or of the circle that a held wheel steers. [1/m]"""
+    return np.where(course.drive.hold > 0.0, np.tan(course.drive.steer) / _WHEELBASE, course.drive.curvature)
 
 
 def check_grip(course: Course) -> None:
-    """ValueError where more is asked for than tyres on gravel hold."""
-    demand = np.abs(lateral_demand(course))
+    """ValueError where a turn asks for more than tyres on gravel hold."""
+    demand = np.abs(lateral_demand(course)) * (_turning(course) != 0.0)
     worst = int(np.argmax(demand))
     if demand[worst] > MOST:
         where = f"at {course.ground.step * worst:.1f} m and {3.6 * course.drive.speed[worst]:.0f} km/h"

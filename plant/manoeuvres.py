@@ -29,6 +29,12 @@ def _bend_free_step(share: Array) -> Array:
     return t**3 * (10.0 - t * (15.0 - 6.0 * t))
 
 
+def _to_a_crest(share: Array) -> Array:
+    """0 to 1 without slope at both ends, and with the bend of a cosine's crest, -pi², where it arrives."""
+    t = np.clip(share, 0.0, 1.0)
+    return _bend_free_step(t) - np.pi**2 * 0.5 * t**3 * (1.0 - t) ** 2
+
+
 def traced(offset: Callable[[Array], Array], length: float) -> tuple[Array, Array]:
     """Distance driven and curvature, left positive, of a path that leaves a straight line to the left by `offset`.
 
@@ -77,8 +83,9 @@ class Slalom:
 
     def _offset(self, along: Array) -> Array:
         share = along / self.spacing
-        fades = _bend_free_step(share) * _bend_free_step(self.count + 1 - share)
-        return _sign(self.side) * self.amplitude * fades * np.sin(np.pi * (share - 0.5))
+        last = 1.0 if self.count % 2 else -1.0  # cones are passed in turns
+        waves = np.where(share < self.count, -np.cos(np.pi * share), last * _to_a_crest(self.count + 1 - share))
+        return _sign(self.side) * self.amplitude * np.where(share < 1.0, _to_a_crest(share), waves)
 
 
 @dataclass(frozen=True)

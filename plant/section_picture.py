@@ -26,16 +26,19 @@ RIGHT: Final = "#D55E00"
 WANTED: Final = "#000000"
 BRAKE: Final = "#CC79A7"
 THROTTLE: Final = "#009E73"
+HELD: Final = "#E69F00"
 
 
 def section_figure(section: Section, seed: int | None = None) -> Figure:
-    """Heights of both tracks, wanted speed, curvature and pedals over distance."""
+    """Heights of both tracks, wanted speed, curvature, and where there is something to see the held wheel and the pedals, over distance."""
     from matplotlib.figure import Figure  # here, since it is heavy and seldom wanted
 
     course = section.build(seed)
     distance: Array = course.ground.step * np.arange(len(course.ground.left), dtype=np.float64)
     reach = section.drive.distance_after(section.duration)
     parts = [_draw_ground, _draw_speed, _draw_curvature]
+    if section.drive.step_steer:
+        parts.append(_draw_steer)
     if section.drive.brake or section.drive.throttle:
         parts.append(_draw_pedals)
     figure = Figure(figsize=(10.0, 4.0 + 1.5 * (len(parts) - 1)), layout="constrained")
@@ -79,7 +82,11 @@ def _draw_ground(axis: Axes, distance: Array, course: Course) -> None:
 
 def _draw_speed(axis: Axes, distance: Array, course: Course) -> None:
     speed = from_si(1.0, "km/h") * course.drive.speed
-    axis.plot(distance, speed, color=WANTED)
+    free = course.drive.coast > 0.5  # noqa: PLR2004 - it is 0 or 1
+    axis.plot(distance, np.where(free, np.nan, speed), color=WANTED, label="kept")
+    if free.any():
+        axis.plot(distance, np.where(free, speed, np.nan), color=WANTED, linestyle=(0, (1, 1.5)), label="expected: speed keeping off")
+        axis.legend(loc="lower right", framealpha=1.0, edgecolor="none", ncols=2, fontsize=9)
     axis.set_ylabel("wanted speed\n[km/h]")
     axis.set_ylim(0.0, 1.15 * float(speed.max()))
 
@@ -91,14 +98,24 @@ def _draw_curvature(axis: Axes, distance: Array, course: Course) -> None:
     bound = max(10.0, 1.25e3 * float(np.abs(course.drive.curvature).max()))
     axis.set_ylim(-bound, bound)
     peak = float(lateral[np.argmax(np.abs(lateral))])
-    words = f"{peak:+.2f} g at the wanted speed".replace("-", "\N{MINUS SIGN}") if peak else "straight ahead"
+    words = f"{peak:+.2f} g at the wanted speed".replace("-", "\N{MINUS SIGN}") if peak else "no turn is asked for"
     low = peak > 0  # the words stand on the side of zero that the curve leaves free
     axis.annotate(words, (0.01, 0.08 if low else 0.92), xycoords="axes fraction", va="bottom" if low else "top", fontsize=9, color="0.3")
+
+
+def _draw_steer(axis: Axes, distance: Array, course: Course) -> None:
+    angle = np.where(course.drive.hold > 0.5, np.rad2deg(course.drive.steer), np.nan)  # noqa: PLR2004 - it is 0 or 1
+    axis.plot(distance, angle, color=HELD, linewidth=1.8, label="held open loop; path keeping elsewhere")
+    axis.axhline(0.0, color="0.6", linewidth=0.8)
+    axis.set_ylabel("road wheels,\nleft + [deg]")
+    axis.legend(loc="best", framealpha=1.0, edgecolor="none", fontsize=9)
+    axis.margins(y=0.3)
 
 
 def _draw_pedals(axis: Axes, distance: Array, course: Course) -> None:
     axis.plot(distance, 100 * course.drive.brake, color=BRAKE, linewidth=1.6, label="extra brake")
     axis.plot(distance, 100 * course.drive.throttle, color=THROTTLE, linewidth=1.6, linestyle=(0, (4, 2)), label="least throttle")
     axis.set_ylabel("demand [%]")
-    axis.set_ylim(-5.0, 105.0)
+    axis.set_yticks([0, 50, 100])
+    axis.set_ylim(-5.0, 150.0)  # room for the legend
     axis.legend(loc="upper right", framealpha=1.0, edgecolor="none", ncols=2, fontsize=9)

@@ -12,12 +12,14 @@ from dualduty.units import from_si
 from plant.course import Course
 from plant.demand import lateral_demand
 from plant.section import Section
-from plant.section_picture import BRAKE, LEFT, RIGHT, THROTTLE, WANTED
+from plant.section_picture import BRAKE, HELD, LEFT, RIGHT, THROTTLE, WANTED
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.gridspec import SubplotSpec
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
 
 Array = NDArray[np.float64]
 
@@ -34,13 +36,27 @@ def sheet_figure(sections: Sequence[Section]) -> Figure:
     down = -(-len(sections) // ACROSS)
     height = 2.5 * down + 0.9
     figure = Figure(figsize=(4.3 * ACROSS, height))
-    grid = figure.add_gridspec(
-        down, ACROSS, left=0.05, right=0.985, top=1.0 - 0.95 / height, bottom=0.45 / height, hspace=0.42, wspace=0.25
-    )
-    figure.suptitle("Sections: ground, wanted speed, sideways demand over distance", x=0.012, y=1.0 - 0.2 / height, ha="left", fontsize=13)
+    grid = figure.add_gridspec(down, ACROSS, left=0.05, right=0.985, top=1.0 - 0.95 / height, bottom=0.45 / height, hspace=0.5, wspace=0.25)
+    figure.suptitle(f"{len(sections)} sections", x=0.012, y=1.0 - 0.2 / height, ha="left", fontsize=13)
     for place, section in enumerate(sections):
         _draw(figure, grid[place // ACROSS, place % ACROSS], section)
+    figure.legend(handles=_legend(), loc="upper right", ncols=7, fontsize=8.5, frameon=False, bbox_to_anchor=(0.99, 1.0 - 0.08 / height))
     return figure
+
+
+def _legend() -> list[Line2D | Patch]:
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    return [
+        Line2D([], [], color=LEFT, label="left track [mm]"),
+        Line2D([], [], color=RIGHT, linestyle=(0, (4, 2)), label="right track"),
+        Line2D([], [], color=WANTED, label="wanted speed [km/h], sideways demand, left + [g]"),
+        Line2D([], [], color=WANTED, linestyle=(0, (1, 1.5)), label="expected, not kept"),
+        Patch(color=BRAKE, alpha=0.35, label="extra brake"),
+        Patch(color=THROTTLE, alpha=0.35, label="least throttle"),
+        Line2D([], [], color=HELD, label="wheel held"),
+    ]
 
 
 def _draw(figure: Figure, spot: SubplotSpec, section: Section) -> None:
@@ -49,13 +65,14 @@ def _draw(figure: Figure, spot: SubplotSpec, section: Section) -> None:
     distance = course.ground.step * np.arange(len(course.ground.left), dtype=np.float64)
     reach = section.drive.distance_after(section.duration)
     shown = distance <= reach
-    axes = [figure.add_subplot(part) for part in inner]
+    axes = [figure.add_subplot(inner[row, 0]) for row in range(len(_PANELS))]
     for axis, draw in zip(axes, (_draw_ground, _draw_speed, _draw_sideways), strict=True):
         draw(axis, distance, course, shown)
         axis.set_xlim(0.0, reach)
         axis.tick_params(labelsize=7, labelbottom=axis is axes[-1], length=2)
         axis.grid(visible=True, color="0.9", linewidth=0.5)
         axis.spines[["top", "right"]].set_visible(False)
+    axes[-1].set_xlabel("distance [m]", fontsize=7, labelpad=1)
     everyday = ", everyday" if section.everyday else ""
     axes[0].set_title(f"{section.name} ({section.duration:g} s{everyday})", fontsize=9, loc="left", fontweight="bold", pad=4)
 
@@ -86,7 +103,7 @@ def _draw_sideways(axis: Axes, distance: Array, course: Course, shown: NDArray[n
     demand = lateral_demand(course)
     held = course.drive.hold > 0.5  # noqa: PLR2004 - it is 0 or 1
     axis.plot(distance, np.where(held, np.nan, demand), color=WANTED, linewidth=1.2)
-    axis.plot(distance, np.where(held, demand, np.nan), color=RIGHT, linewidth=1.2)
+    axis.plot(distance, np.where(held, demand, np.nan), color=HELD, linewidth=1.2)
     bound = max(_LEAST[1], 1.2 * float(np.abs(demand[shown]).max()))
     axis.set_ylim(-bound, bound)
     axis.set_ylabel("g", fontsize=7)

@@ -55,6 +55,10 @@ def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
     with stopwatch(times, "report"):
         written = write_results(trial, target, side)
     _tell(trial, written)
+    if missed := len(work.section_files(())) - len(lane.sections):
+        console().print(
+            f"driven   {counted(len(lane.sections), 'section')}; {missed} more with --all-sections or --section NAME", markup=False
+        )
     return 1 if trial.scorecard.crossed() else 0
 
 
