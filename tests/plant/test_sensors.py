@@ -1,19 +1,23 @@
-"""Sensor errors: resolution, offset, noise."""
+"""Declared sensors: what is refused, and the disturbance of the closed loop: resolution, offset, noise."""
 
 from __future__ import annotations
 
-import numpy as np
+from typing import Any
 
+import numpy as np
+import pytest
+
+from dualduty.errors import BadInput
 from dualduty.signals import CONTROLLER_LAYOUT
 from dualduty.trace import Case
-from plant.sensors import Disturbance, SensorError, Sensors
+from plant.sensors import INSTRUMENTS, TYPICAL, Disturbance, SensorError, Sensors
 
 CASES = (Case("lane", "one", "dash", 1), Case("lane", "two", "dash", 1), Case("lane", "one", "dash", 2))
 TRAVEL = CONTROLLER_LAYOUT.rows["shaft_travel"]
 
 
 def test_an_offset_is_drawn_once_per_case_and_corner() -> None:
-    errors = Disturbance(Sensors({"shaft_travel": SensorError(offset=1e-3)}), CASES).take(50)
+    errors = Disturbance(Sensors({"shaft_travel": SensorError(offset_spread=1e-3)}), CASES).take(50)
     assert (errors == errors[:, :1]).all()
     assert len(np.unique(errors[TRAVEL, 0, 0])) == 4
     assert np.array_equal(errors[..., 0], errors[..., 1])  # the candidate makes no difference, the seed does
@@ -35,3 +39,30 @@ def test_channels_without_an_entry_have_no_error() -> None:
     errors = Disturbance(Sensors({"shaft_travel": SensorError(noise=1.0)}), CASES).take(20)
     assert (errors[TRAVEL.stop :] == 0.0).all()
     assert not Disturbance(Sensors(), CASES).take(3).any()
+
+
+@pytest.mark.parametrize(
+    ("field", "problem"),
+    [
+        ({"noise": -1.0}, "noise: expected 0 or more, came -1.0"),
+        ({"delay": float("inf")}, "delay: expected 0 or more, came inf"),
+        ({"dropout": 1.5}, "dropout: expected a share of at most 1, came 1.5"),
+        ({"order": 3}, "order: expected 1 or 2, came 3"),
+        ({"low": 1.0, "high": 1.0}, "low, high: expected a range, came 1 to 1"),
+        ({"offset": (1.0, 2.0)}, r"offset: expected one number or four, came \(1.0, 2.0\)"),
+        ({"gain": float("nan")}, "gain: expected one number or four, came nan"),
+        ({"drift": float("nan")}, "drift: expected a number, came nan"),
+    ],
+)
+def test_errors_that_no_sensor_has(field: dict[str, Any], problem: str) -> None:
+    with pytest.raises(BadInput, match=f"^sensors: shaft_travel: {problem}$"):
+        Sensors({"shaft_travel": SensorError(**field)})
+
+
+def test_a_vehicle_channel_has_one_offset() -> None:
+    with pytest.raises(BadInput, match=r"^sensors: yaw_rate: offset: expected one number, came \(0\.0, 0\.0, 0\.0, 0\.0\)$"):
+        Sensors({"yaw_rate": SensorError(offset=(0.0, 0.0, 0.0, 0.0))})
+
+
+def test_what_is_shipped_is_accepted() -> None:
+    assert set(Sensors({**TYPICAL, **INSTRUMENTS}).errors) == {*TYPICAL, *INSTRUMENTS}
