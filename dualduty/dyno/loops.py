@@ -21,8 +21,10 @@ _WINDOW: Final = 8  # the differentiator sees an eighth of a cycle: its bias on 
 _PEAK: Final = 0.97  # share of the peak speed from which samples count as the peak
 _HALF: Final = (0.45, 0.55)  # share of the peak speed at which the loop width is read
 _TRAVELS: Final = 5  # parts of the stroke into which a slow loop is cut
+_FEWEST_IN_BRANCH: Final = 3
 _NONE: Final = (math.nan, math.nan)
 _UNEVEN: Final = 0.25  # of a time step
+_EVEN: Final = 1.3  # longest to shortest half cycle of one test
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,11 +73,9 @@ def points_of_loops(file: SheetFile, sign: float, problems: list[BadInput]) -> P
 
 
 def _runs(file: SheetFile) -> list[NDArray[np.int64]]:
-    """Rows of each run: a new one begins where a duty or the repeat changes, or time doesn't go on."""
+    """Rows of each run: a new one begins where a duty or the repeat changes, or time starts again."""
     columns = file.columns
-    step = np.diff(columns["time"])
-    usual = np.median(step[step > 0.0]) if (step > 0.0).any() else 1.0
-    new = (step <= 0.0) | (step > 20.0 * usual)
+    new = np.diff(columns["time"]) <= 0.0
     for name in ("compression_duty", "rebound_duty", "repeat"):
         new |= np.diff(columns[name]) != 0.0
     return [np.asarray(rows, np.int64) for rows in np.split(np.arange(file.lines.size), np.flatnonzero(new) + 1)]
@@ -114,9 +114,14 @@ def _cycle(travel: Array, where: str) -> float:
     crossings = np.flatnonzero(above[1:] != above[:-1])
     # noise about the middle crosses several times in a row; one passage is what lies further apart than a tenth of the run
     passages = crossings[np.concatenate([[True], np.diff(crossings) > max(travel.size / 400.0, 3.0)])] if crossings.size else crossings
-    if passages.size < 2:  # noqa: PLR2004 - two passages are half a cycle
+    if passages.size < 2 or travel.size < 1.9 * (passages[1] - passages[0]):  # noqa: PLR2004 - two passages are half a cycle
         raise BadInput(where, "expected a full cycle or more in this loop, came less")
-    cycle = 2.0 * float(passages[-1] - passages[0]) / (passages.size - 1)
+    halves = np.diff(passages)
+    if halves.max() > _EVEN * halves.min() + 2.0:
+        raise BadInput(
+            where, f"expected one steady loop, came half cycles of {halves.min()} to {halves.max()} samples; does time start again?"
+        )
+    cycle = 2.0 * float(np.mean(halves))
     if cycle < _FEWEST_A_CYCLE:
         raise BadInput(where, f"expected {_FEWEST_A_CYCLE} samples a cycle or more, came {cycle:.0f}")
     return cycle
@@ -156,8 +161,9 @@ def _width(run: _Run, sign: float) -> tuple[float, float]:
     speed, force = run.speed * sign, run.force * sign
     half = (speed > _HALF[0] * run.peak) & (speed < _HALF[1] * run.peak)
     rising, falling = half & (run.slope * sign > 0.0), half & (run.slope * sign < 0.0)
-    if not rising.any() or not falling.any():
+    if rising.sum() < _FEWEST_IN_BRANCH or falling.sum() < _FEWEST_IN_BRANCH:
         return _NONE
-    difference = float(np.mean(force[rising]) - np.mean(force[falling]))
-    beside = float(np.mean(speed[rising]) - np.mean(speed[falling])) * float(np.mean(force[half])) / float(np.mean(speed[half]))
-    return difference - beside, float(np.mean(run.travel[rising]) - np.mean(run.travel[falling]))
+    # the branches aren't sampled at quite the same speeds, so their common slope is fitted along with their distance
+    terms = np.column_stack([np.ones(half.sum()), speed[half] / run.peak, np.where(rising[half], 0.5, -0.5)])
+    found, *_ = np.linalg.lstsq(terms, force[half], rcond=None)
+    return float(found[2]), float(np.mean(run.travel[rising]) - np.mean(run.travel[falling]))
