@@ -17,7 +17,7 @@ from dualduty.errors import BadInput
 Array = NDArray[np.float64]
 
 _FEWEST_A_CYCLE: Final = 24  # samples; fewer leave the differentiator no room between noise and bend
-_WINDOW: Final = 8  # the differentiator sees an eighth of a cycle: its bias on a sine is below 0.1 %, see the tests
+_WINDOW: Final = 8  # the differentiator sees an eighth of a cycle: its bias on a sine is 0.02 % at most, see the tests
 _PEAK: Final = 0.97  # share of the peak speed from which samples count as the peak
 _HALF: Final = (0.45, 0.55)  # share of the peak speed at which the loop width is read
 _TRAVELS: Final = 5  # parts of the stroke into which a slow loop is cut
@@ -87,14 +87,31 @@ def _run(file: SheetFile, rows: NDArray[np.int64], sign: float) -> _Run:
     dt = _time_step(columns["time"][rows], where)
     travel, force = columns["travel"][rows], columns["force"][rows] * sign
     cycle = _cycle(travel, where)
-    window = max(2 * int(cycle / _WINDOW / 2.0) + 1, 5)
-    cut = slice(window // 2, travel.size - window // 2)  # at the ends the cubic leans out of its window
-    speed = savgol_filter(travel, window, 3, deriv=1, delta=dt)
-    slope = savgol_filter(travel, window, 3, deriv=2, delta=dt)
+    speed, slope, cut = differentiate(travel, cycle, dt)
     temperature = float(np.mean(columns["oil_temperature"][rows])) if "oil_temperature" in columns else math.nan
     duties = (round(float(columns["compression_duty"][rows[0]]), 4), round(float(columns["rebound_duty"][rows[0]]), 4))
     repeat = float(columns["repeat"][rows[0]])
-    return _Run(int(rows[0]) + window // 2, duties, repeat, travel[cut], speed[cut], slope[cut], force[cut], temperature)
+    return _Run(int(rows[0]) + cut.start, duties, repeat, travel[cut], speed, slope, force[cut], temperature)
+
+
+def differentiate(travel: Array, cycle: float, dt: float) -> tuple[Array, Array, slice]:
+    """Speed and its slope from positions with `cycle` samples a cycle, and the samples they belong to (ends cut off).
+
+    travel : (n,) array
+        Shaft travel at even steps `dt` [s]. [m]
+
+    Returns
+    -------
+    speed, slope : arrays
+        [m/s], [m/s²]
+    slice
+        The samples left: at the ends the cubic would lean out of its window.
+    """
+    window = max(2 * int(cycle / _WINDOW / 2.0) + 1, 5)
+    cut = slice(window // 2, travel.size - window // 2)
+    speed = savgol_filter(travel, window, 3, deriv=1, delta=dt)
+    slope = savgol_filter(travel, window, 3, deriv=2, delta=dt)
+    return speed[cut], slope[cut], cut
 
 
 def _time_step(time: Array, where: str) -> float:
