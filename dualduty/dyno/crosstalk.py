@@ -31,6 +31,8 @@ def fit_crosstalk(points: Points, force: Array, side: str, damper_map: DamperMap
     rows, measured = points.only(wanted), force[wanted]
     alone = damper_map.force(np.abs(rows.speed)[None, :, None], rows.own_duty(side)[None, :, None])[0, :, 0]
     effect = alone * rows.other_duty(side)
+    if not effect.any():
+        return 0.0, math.nan
     number = float(effect @ (measured - alone) / (effect @ effect))
     left = measured - alone - number * effect
     residual = float(np.sqrt(np.mean(np.square(left)) / np.mean(np.square(alone))))

@@ -15,6 +15,7 @@ from dualduty.errors import BadInput
 Array = NDArray[np.float64]
 
 CRAWL: Final = 0.02  # m/s; slower rows are there for gas and friction only, and make no row of the map (common practice)
+_BELIEVED: Final = (("shaft_speed", 20.0, "m/s"), ("force", 2e5, "N"))  # far beyond any damper of a car (common practice)
 _SAME_SPEED: Final = 0.02  # speeds within this share of each other are one test speed; a servo machine holds 1 % (common practice)
 _SAME_SPEED_FLOOR: Final = 0.001  # m/s
 
@@ -80,13 +81,16 @@ def points_of(file: SheetFile, stroke: float, sign: float) -> Points:
 
 
 def check_rows(file: SheetFile, stroke: float, problems: list[BadInput]) -> None:
-    """Duties, repeats and travels that can't be."""
+    """Duties, repeats, travels, speeds and forces that can't be."""
     for name in ("compression_duty", "rebound_duty"):
         duty = file.columns[name] * 100.0
         wrong = (duty < 0.0) | (duty > 100.0) | (np.abs(duty - np.round(duty)) > 0.01)  # noqa: PLR2004 - rounding of a percentage
         _tell(file, wrong, problems, (name, "%", 0.01, "whole per cent from 0 to 100"))
     repeat = file.columns["repeat"]
     _tell(file, (repeat < 1) | (repeat != np.round(repeat)), problems, ("repeat", "", 1.0, "1, 2, 3, ..."))
+    for name, most, unit in _BELIEVED:
+        if name in file.columns:
+            _tell(file, np.abs(file.columns[name]) > most, problems, (name, unit, 1.0, f"{most:g} {unit} or less; is the unit right?"))
     if "travel" in file.columns:
         travel = file.columns["travel"]
         slack = 0.02 * stroke  # zero of the machine's position against full extension (common practice)

@@ -209,6 +209,9 @@ def test_gas_that_pulls_is_refused(tmp_path: Path) -> None:
         (lambda lines: lines.__setitem__(slice(TOP - 1, None), [line.replace(",", ";") for line in lines[TOP - 1 :]]), "came semicolons"),
         (lambda lines: lines.__setitem__(40, "0,0,nan,413,1,140,38"), "line 41: expected a number for shaft_speed, came 'nan'"),
         (lambda lines: lines.__setitem__(40, "0,0,0.05,413,1,140"), "line 41: expected 7 numbers, came 6"),
+        (lambda lines: lines.__setitem__(40, "0,0,0.05,1_000,1,140,38"), "line 41: expected a number for force, came '1_000'"),
+        (lambda lines: lines.__setitem__(40, "0,0,50,413,1,140,38"), "line 41: shaft_speed is 50 m/s; expected 20 m/s or less"),
+        (lambda lines: lines.__setitem__(40, "0,0,0.05,1e308,1,140,38"), "line 41: force is 1e+308 N; expected 200000 N or less"),
         (lambda lines: lines.__setitem__(40, "120,0,0.05,413,1,140,38"), "line 41: compression_duty is 120 %; expected whole per cent"),
         (lambda lines: lines.__setitem__(40, "0,0,0.05,413,1,640,38"), "line 41: travel is 640 mm; expected 0 to the stroke, 280 mm"),
         (lambda lines: lines.__setitem__(40, "0,0,0.05,413,1.5,140,38"), "line 41: repeat is 1.5"),
@@ -307,6 +310,20 @@ def test_a_dip_within_the_noise_is_levelled_and_told(tmp_path: Path) -> None:
     assert (np.diff(sheet.maps["compression"].forces, axis=0) >= 0.0).all()
 
 
+def test_noisy_repeats_excuse_no_deep_dip(tmp_path: Path) -> None:
+    def edit(lines: list[str]) -> None:
+        for repeat, factor in (("1", 0.955), ("3", 1.045)):
+            on_cells(scaled(3, factor), lambda cells, repeat=repeat: cells[4] == repeat and abs(float(cells[2])) > 0.6)(lines)  # type: ignore[misc]
+        on_cells(scaled(3, 0.712), at_point("0", "0", 4.5))(lines)  # 6 to 7 % below the force at 3.2 m/s
+
+    assert "expected force to rise with speed" in told_of(tmp_path, edit)
+
+
+def test_top_speed_is_what_every_duty_reached(tmp_path: Path) -> None:
+    sheet = read_sheet(edited(tmp_path, on_cells(scaled(2, 0.985), at_point("100", "0", 4.5))))
+    assert sheet.maps["compression"].speeds[-1] == pytest.approx(4.5 * 0.985, rel=0.003)  # the machine's 0.3 % over three repeats
+
+
 # --- maps
 
 
@@ -342,12 +359,27 @@ def test_same_seed_same_sheet() -> None:
 # --- loops
 
 
+def time_goes_on(lines: list[str]) -> None:
+    """A second, faster loop straight after the first, at the same duties and without a new start of time."""
+    rows = [line.split(",") for line in lines[TOP : TOP + 320]]
+    step = float(rows[1][0])
+    for number, cells in enumerate(rows[::3], 320):
+        lines.insert(TOP + number, ",".join([f"{number * step:.4f}", *cells[1:]]))
+
+
 def test_sheet_of_loops_is_read(tmp_path: Path) -> None:
     sheet = read_sheet(edited(tmp_path, unchanged, loops_text()))
     assert sheet.maps["compression"].forces.shape == (4, 3)
     assert sheet.loop_width["rebound"].shape == (4, 3)
     assert [notice for notice in sheet.notices if "2 repeats; expected 3 or more" in notice] == sheet.notices[:2]
-    assert [notice for notice in sheet.notices if "wide loop: rising and falling force differ by -" in notice] == sheet.notices[2:]
+    assert len(sheet.notices) == 2  # a lag of 2 ms makes loops of a tenth of the force
+
+
+def test_a_wide_loop_is_told(tmp_path: Path) -> None:
+    sheet = read_sheet(edited(tmp_path, unchanged, loops_text(lag=0.01)))
+    wide = [notice for notice in sheet.notices if "wide loop: rising and falling force differ by -" in notice]
+    assert len(wide) == 2  # a side each
+    assert ": line " in wide[0]
 
 
 @pytest.mark.parametrize(
@@ -358,6 +390,7 @@ def test_sheet_of_loops_is_read(tmp_path: Path) -> None:
         (lambda lines: lines.__delitem__(slice(TOP + 60, TOP + 320)), "expected a full cycle or more in this loop"),
         (lambda lines: lines.__delitem__(slice(TOP + 10, TOP + 320)), "expected a loop of 24 samples or more, came 10"),
         (replaced("travel_mm,", ""), "expected the columns travel_mm"),
+        (time_goes_on, "came half cycles of"),
     ],
 )
 def test_planted_fault_of_a_loop(tmp_path: Path, edit: Edit, said: str) -> None:
