@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 AXLES: Final = ("front", "rear")
+_TELLING: Final = 300.0  # N; below, the reading scatters more than the dampers
 _MAJORITY: Final = 3  # sheets of one axle from which the median can outvote one odd damper
 _TINY: Final = 1.0  # N; keeps shares finite where a map starts near no force
 _CENTRAL: Final = 0.75  # share of the deviations that the scatter is taken from, so that a quarter may be faults
@@ -193,23 +194,29 @@ def _scatter(layers: Sequence[Layer]) -> float:
 
     Distances to a median that the damper itself belongs to are too small; sqrt(n / (n - 1)) undoes most of that.
     """
-    parts = [
-        (layer.deviation - np.median(layer.deviation, axis=0)).ravel() * np.sqrt(len(layer.sheets) / (len(layer.sheets) - 1))
-        for layer in layers
-        if len(layer.sheets) >= _MAJORITY
-    ]
-    if not parts:
+    parts = [_distances(layer) for layer in layers if len(layer.sheets) >= _MAJORITY]
+    distances = np.sort(np.abs(np.concatenate([np.empty(0), *parts])))
+    if not distances.size:
         return 0.0
-    distances = np.sort(np.abs(np.concatenate(parts)))
     central = distances[: int(np.ceil(_CENTRAL * distances.size))]
     return float(_CENTRAL_TO_SIGMA * np.sqrt(np.mean(central**2)))
 
 
+def _distances(layer: Layer) -> Array:
+    """Middle deviation over duties from the axle's median, by damper and speed, where the force is large enough to tell."""
+    middle = np.median(layer.deviation - np.median(layer.deviation, axis=0), axis=2)
+    told = np.median(layer.reference, axis=1) >= _TELLING
+    count = len(layer.sheets)
+    return np.ravel(middle[:, told]) * np.sqrt(count / (count - 1))
+
+
 def _with_width(layer: Layer, scatter: float, rule: Rule) -> Layer:
     spread = np.stack([sample_spread(sheet, layer.side, layer.speeds, layer.duties) for sheet in layer.sheets])
+    share = rule.share
     if layer.against == "pair":  # a difference scatters with both
+        share *= np.sqrt(2.0)
         spread = np.broadcast_to(np.sqrt((spread**2).sum(axis=0)), spread.shape)
-    width = np.maximum(rule.share, np.maximum(rule.force, rule.repeats * spread) / np.maximum(layer.reference, _TINY))
+    width = np.maximum(share, np.maximum(rule.force, rule.repeats * spread) / np.maximum(layer.reference, _TINY))
     return Layer(
         layer.axle, layer.side, layer.sheets, layer.speeds, layer.duties, layer.forces, layer.reference, layer.deviation,
         np.maximum(width, rule.dampers * scatter), layer.against,
@@ -239,8 +246,9 @@ def _common_shift(layers: Sequence[Layer]) -> list[str]:
     for layer in layers:
         if not layer.against.startswith("nominal") or len(layer.sheets) < 2:  # noqa: PLR2004 - together takes two
             continue
-        common = np.median(layer.deviation, axis=0)
+        low, high = layer.deviation.min(axis=0), layer.deviation.max(axis=0)
+        common = np.maximum(low, 0.0) + np.minimum(high, 0.0)  # what even the nearest of them is off, where all are off one way
         regions = find_regions(layer.speeds, layer.duties, common, np.median(layer.width, axis=0))
         head, tail = f"all {layer.axle} dampers together: {layer.side}", f"look at the {layer.against} first"
-        found += [f"{head} {one.signed} {one.where}; {tail}" for one in regions]
+        found += [f"{head} {one.signed} or more {one.where}; {tail}" for one in regions]
     return found

@@ -11,10 +11,12 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_STAY: Final = 0.7  # a range reaches as far as the deviation is beyond this share of the corridor: a near miss beside it belongs to it
+_STAY: Final = 0.5  # a range reaches on over neighbours beyond this share of the corridor ...
+_LIKE: Final = 0.45  # ... that deviate by this share of the worst in it: a fault fades in between two tested speeds
 _ALONE: Final = 2.0  # times the corridor at which one tested speed alone is enough; a single one just outside may be chance
 _NEEDED: Final = 2  # neighbouring tested speeds outside, where the middle of all duties is looked at
 _NEEDED_AT_ONE_DUTY: Final = 3  # the same at a single duty, where there is nothing to average
+_SET: Final = 0.01  # a machine misses its set speed by about this share, common practice
 _UNEVEN: Final = 0.04  # soft and firm end apart by this much are both told; our choice, about a corridor
 
 
@@ -63,9 +65,10 @@ def say_share(share: float) -> str:
 
 
 def say_speed(speed: float) -> str:
-    """A shaft speed with at least one decimal."""
-    text = f"{speed:.3f}".rstrip("0")
-    return text + "0" if text.endswith(".") else text
+    """A tested shaft speed as it was set: 4.491 is 4.5, 1.25 stays; at least one decimal."""
+    short = float(f"{speed:.2g}")
+    told = short if abs(short - speed) <= _SET * speed else float(f"{speed:.3g}")
+    return f"{told:.1f}" if told == round(told, 1) else f"{told:g}"
 
 
 def find_regions(speeds: Array, duties: Array, deviation: Array, width: Array) -> list[Region]:
@@ -90,7 +93,7 @@ def find_regions(speeds: Array, duties: Array, deviation: Array, width: Array) -
         From low to high speed.
     """
     ratio = deviation / width
-    found = [_region(speeds, duties, deviation, ratio, rows) for rows in _runs(_row_median(ratio), _NEEDED)]
+    found = [_region(speeds, duties, deviation, ratio, rows) for rows in _runs(_row_median(deviation), _row_median(ratio), _NEEDED)]
     taken = np.zeros(ratio.shape, bool)
     for region in found:
         rows = (speeds >= region.low_speed) & (speeds <= region.high_speed)
@@ -104,14 +107,15 @@ def _row_median(values: Array) -> Array:
     return np.array([np.median(row[np.isfinite(row)]) if np.isfinite(row).any() else np.nan for row in values])
 
 
-def _runs(ratio: Array, needed: int) -> Iterator[tuple[int, int]]:
+def _runs(deviation: Array, ratio: Array, needed: int) -> Iterator[tuple[int, int]]:
     """First and last row of each contiguous range outside the corridor."""
     for sign in (1.0, -1.0):
         inside = np.r_[False, sign * ratio > _STAY, False].astype(int)
         for start, stop in zip(np.flatnonzero(np.diff(inside) == 1), np.flatnonzero(np.diff(inside) == -1), strict=True):
             part = sign * ratio[start:stop]
             if (part > 1.0).sum() >= needed or (needed == _NEEDED and part.max() > _ALONE):
-                yield int(start), int(stop - 1)
+                alike = np.flatnonzero((part > 1.0) | (sign * deviation[start:stop] > _LIKE * np.max(sign * deviation[start:stop])))
+                yield int(start + alike[0]), int(start + alike[-1])
 
 
 def _region(speeds: Array, duties: Array, deviation: Array, ratio: Array, rows: tuple[int, int]) -> Region:
@@ -137,7 +141,7 @@ def _at_single_duties(speeds: Array, duties: Array, deviation: Array, ratio: Arr
     """Ranges at single duties; neighbouring duties with overlapping ranges of one sign are one."""
     groups: list[list[_Run]] = []
     for column in range(duties.size):
-        for first, last in _runs(ratio[:, column], _NEEDED_AT_ONE_DUTY):
+        for first, last in _runs(deviation[:, column], ratio[:, column], _NEEDED_AT_ONE_DUTY):
             run = _Run(column, first, last, float(np.sign(ratio[first, column])))
             near = [group for group in groups if run.continues(group[-1])]
             if near:
