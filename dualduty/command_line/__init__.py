@@ -16,6 +16,7 @@ COMMANDS = {
     "check": "check the detectors of a calibration against the marks of recorded logs",
     "export": "write a candidate's table and manifest for the vehicle",
     "list": "list plug-ins, sections, measures, signals or calibrations",
+    "sheets": "dyno sheets: check, compare, ask the damper group for a change and check the answer",
     "picture": "draw a section: ground, wanted speed, curvature",
 }
 

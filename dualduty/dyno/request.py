@@ -95,8 +95,7 @@ class Wish:
         parts = [f"{self.speed.low:g} to {self.speed.high:g} m/s"] if self.share is not None or self.force is not None else []
         if self.speed.below > 0.0:
             parts.append(f"nothing below {self.speed.below:g} m/s")
-        if math.isfinite(self.speed.above):
-            parts.append(f"nothing above {self.speed.above:g} m/s")
+        parts.append(f"nothing above {self.speed.above:g} m/s" if math.isfinite(self.speed.above) else "held on above")
         parts.append(_duties(self.duty))
         return ", ".join(parts)
 

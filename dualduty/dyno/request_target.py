@@ -89,11 +89,15 @@ def _check_reach(request: Request, base: BaseMap, wishes: list[Wish]) -> None:
 
 
 def _grid(base: DamperMap, wishes: list[Wish]) -> tuple[Array, Array]:
-    """Tested points of the base, and the points at which a blend bends."""
-    top = float(base.speeds[-1])
-    speeds = [knot for wish in wishes for knot in (*wish.speed.knots(), *wish.speeds) if 0.0 < knot < top]
-    duties = [knot for wish in wishes for knot in wish.duty.knots() if 0.0 < knot < 1.0]
-    return np.unique(np.round(np.r_[base.speeds, speeds], 6)), np.unique(np.round(np.r_[base.duties, duties], 6))
+    """Tested points of the base, and the points at which a blend bends where none was tested."""
+    speeds = [knot for wish in wishes for knot in (*wish.speed.knots(), *wish.speeds)]
+    duties = [knot for wish in wishes for knot in wish.duty.knots()]
+    return _with_knots(base.speeds, speeds), _with_knots(base.duties, duties)
+
+
+def _with_knots(points: Array, knots: list[float]) -> Array:
+    inside = [knot for knot in knots if points[0] < knot < points[-1] and np.abs(points / knot - 1.0).min() > _SAME]
+    return np.unique(np.r_[points, np.round(inside, 6)])
 
 
 def _difference(wish: Wish, base: BaseMap, speeds: Array, duties: Array) -> Array:

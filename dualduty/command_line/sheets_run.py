@@ -1,0 +1,45 @@
+"""What the commands about sheets share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+import click
+
+from dualduty.dyno.overlay import corner_label
+from dualduty.dyno.reading import read_sheet, sheet_paths
+from dualduty.dyno.sheet import Sheet
+from dualduty.errors import BadInput, SeveralBadInputs
+from dualduty.signals import SIDES
+
+
+def read_each(where: Iterable[Path]) -> tuple[list[Sheet], list[BadInput]]:
+    """Sheets that can be used, and the problems of the others."""
+    sheets: list[Sheet] = []
+    problems: list[BadInput] = []
+    for path in sheet_paths(where):
+        try:
+            sheets.append(read_sheet(path))
+        except SeveralBadInputs as several:
+            problems += several.problems
+        except BadInput as problem:
+            problems.append(problem)
+    return sheets, problems
+
+
+def tell_sheet(sheet: Sheet) -> None:
+    """One damper in a line, its notices beneath."""
+    firm = ", ".join(f"{side} {float(sheet.maps[side].forces[-1, -1]) / 1e3:.2f} kN" for side in SIDES)
+    cross = ", ".join(f"{side} {100 * sheet.crosstalk[side]:+.1f} %" for side in SIDES)
+    click.echo(
+        f"{sheet.serial}  {sheet.vehicle} {corner_label(sheet.corner)}, {sheet.build}: at {sheet.top_speed:.2g} m/s and full duty {firm}; "
+        f"gas {sheet.gas_force:.0f} N, friction {sheet.friction:.0f} N; crosstalk {cross}"
+    )
+    tell_notices(sheet.notices)
+
+
+def tell_notices(notices: Iterable[str]) -> None:
+    """A line each."""
+    for notice in notices:
+        click.echo(f"  noticed: {notice}")
