@@ -28,7 +28,9 @@ def command(where: tuple[Path, ...], nominal: Path | None, within: float, out: P
         check_result_folder(out)
     sheets = read_sheets(where)
     found = compare(sheets, read_car(nominal) if nominal else None, Rule(share=within / 100.0))
-    click.echo(f"{len(sheets)} sheets; dampers of one axle scatter by {100 * found.scatter:.1f} %" if found.scatter else f"{len(sheets)} sheets")
+    click.echo(
+        f"{len(sheets)} sheets; dampers of one axle scatter by {100 * found.scatter:.1f} %" if found.scatter else f"{len(sheets)} sheets"
+    )
     tell_notices(found.notices)
     for odd in found.odd:
         click.echo(f"odd: {odd.sentence()}" if not odd.other else f"differ: {odd.sentence()}")

@@ -9,7 +9,7 @@ import click
 from dualduty.command_line.options import FILE
 
 
-@click.command(help="Write both force maps of SHEET as CSV, as a vehicle file names them: NAME_compression.csv and NAME_rebound.csv, by the name of the sheet.")
+@click.command(help="Write both force maps of SHEET as CSV, as a vehicle file names them, NAME-OF-SHEET_compression.csv and _rebound.csv.")
 @click.argument("sheet", type=FILE)
 @click.option("--out", type=FILE, required=True, help="folder to write into; other files in it stay")
 def command(sheet: Path, out: Path) -> None:

@@ -23,7 +23,7 @@ def draw_change(found: Change) -> Figure:
     for side, (left, right) in zip(found.sides, board, strict=True):
         _forces(left, side)
         _change(right, side)
-    look.legend_below(figure, *_legend(found), columns=4)
+    look.legend_below(figure, *_legend(found), columns=5)
     return figure
 
 
@@ -31,8 +31,7 @@ def _forces(axes: Axes, side: SideChange) -> None:
     for column in parts.middle_duties(side.duties):
         for force, style in ((side.before, look.BASELINE_LINE), (side.after, look.CANDIDATE_LINE)):
             axes.plot(parts.with_zero(side.speeds), parts.with_zero(force[:, column]) / 1e3, marker="o", markersize=2.5, **style)
-        axes.annotate(f"{100 * side.duties[column]:.0f} % duty", (side.speeds[-1], side.after[-1, column] / 1e3), (0, 4),
-                      textcoords="offset points", fontsize=look.SMALL_SIZE, color=look.SOFT_INK, ha="right", va="bottom")  # fmt: skip
+    parts.duty_labels(axes, side.speeds, side.duties, side.after / 1e3)
     look.dress(axes, f"{side.side} force", "kN")
     look.say_under(axes, "m/s")
 
@@ -41,11 +40,12 @@ def _change(axes: Axes, side: SideChange) -> None:
     half = 100.0 * np.median(side.width, axis=1)
     axes.fill_between(side.speeds, -half, half, color=parts.CORRIDOR, linewidth=0.0, zorder=1)
     for column, duty in enumerate(side.duties):
-        axes.plot(side.speeds, 100.0 * side.change[:, column], color=look.CANDIDATE, linestyle=parts.duty_line(duty), linewidth=1.2, zorder=3)
+        axes.plot(
+            side.speeds, 100.0 * side.change[:, column], color=look.CANDIDATE, linestyle=parts.duty_line(duty), linewidth=1.2, zorder=3
+        )
     for region in side.regions:
         axes.axvspan(region.low_speed, region.high_speed, color=parts.ODD, alpha=0.10, linewidth=0.0, zorder=0)
-    reach = 1.2 * max(5.0, float(np.abs(100.0 * side.change[1:]).max()))
-    axes.set_ylim(-reach, reach)
+    parts.fit_height(axes, 100.0 * side.change, half, -half, least=5.0)
     axes.axhline(0.0, color=look.SOFT_INK, linewidth=0.7)
     parts.speed_axis(axes, side.speeds)
     look.dress(axes, f"{side.side}, after against before", "%")

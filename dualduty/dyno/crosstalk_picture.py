@@ -39,7 +39,9 @@ def _panel(axes: Axes, sheet: Sheet, side: str, speed: float) -> None:
     forces = alone[None, :] * (1.0 + sheet.crosstalk[side] * _DUTIES[:, None])
     shift = 100.0 * (forces / alone - 1.0)
     reach = max(10.0, float(np.abs(shift).max()))
-    axes.pcolormesh(100.0 * _DUTIES, 100.0 * _DUTIES, shift, cmap="RdBu_r", vmin=-reach, vmax=reach, shading="nearest", edgecolors=look.PAPER)
+    axes.pcolormesh(
+        100.0 * _DUTIES, 100.0 * _DUTIES, shift, cmap="RdBu_r", vmin=-reach, vmax=reach, shading="nearest", edgecolors=look.PAPER
+    )
     for (row, column), force in np.ndenumerate(forces):
         axes.annotate(f"{force / 1e3:.2f}\n{shift[row, column]:+.1f} %", (100.0 * _DUTIES[column], 100.0 * _DUTIES[row]), ha="center",
                       va="center", fontsize=look.TICK_SIZE, color=look.INK)  # fmt: skip

@@ -207,7 +207,7 @@ def _distances(layer: Layer) -> Array:
     middle = np.median(layer.deviation - np.median(layer.deviation, axis=0), axis=2)
     told = np.median(layer.reference, axis=1) >= _TELLING
     count = len(layer.sheets)
-    return np.ravel(middle[:, told]) * np.sqrt(count / (count - 1))
+    return np.asarray(middle[:, told].ravel() * np.sqrt(count / (count - 1)), float)
 
 
 def _with_width(layer: Layer, scatter: float, rule: Rule) -> Layer:

@@ -26,10 +26,11 @@ CORRIDOR: Final = "#dfe5ec"
 ODD: Final = "#9c2f1f"
 SIGN: Final = {"compression": 1.0, "rebound": -1.0}  # compression up, rebound down
 SPEED_TICKS: Final = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
+_NEAR: Final = 0.05  # share of a panel's height at which two texts would touch
 _HEAD: Final = 0.95  # inches above the first row of panels, and
 _FOOT: Final = 0.85  # below the last
 _LEFT: Final = 0.75
-_GAP: Final = (0.55, 0.62)  # inches between panels, across and down
+_GAP: Final = (0.75, 0.62)  # inches between panels, across and down
 
 
 def damper_line(place: int) -> dict[str, Any]:
@@ -47,7 +48,7 @@ def panels(rows: int, columns: int, row_height: float = 2.9) -> tuple[Figure, li
     height = _HEAD + _FOOT + rows * row_height + (rows - 1) * _GAP[1]
     figure = look.new_figure(look.WIDE, height)
     board = figure.add_gridspec(
-        rows, columns, left=_LEFT / look.WIDE, right=1.0 - 0.2 / look.WIDE, top=1.0 - _HEAD / height, bottom=_FOOT / height,
+        rows, columns, left=_LEFT / look.WIDE, right=1.0 - 0.45 / look.WIDE, top=1.0 - _HEAD / height, bottom=_FOOT / height,
         hspace=_GAP[1] / row_height, wspace=_GAP[0] * columns / (look.WIDE - _LEFT),
     )  # fmt: skip
     return figure, [[figure.add_subplot(board[row, column]) for column in range(columns)] for row in range(rows)]
@@ -76,6 +77,33 @@ def middle_duties(duties: Array) -> Sequence[int]:
     return sorted({0, int(np.argmin(np.abs(duties - 0.5))), duties.size - 1})
 
 
+def duty_labels(axes: Axes, speeds: Array, duties: Array, values: Array) -> None:
+    """Name soft end, middle and firm end at the right of a panel; ends that nearly meet share one text."""
+    low, high = axes.get_ylim()
+    columns = middle_duties(duties)
+    groups: list[list[int]] = []
+    for column in sorted(columns, key=lambda column: float(values[-1, column])):
+        if groups and values[-1, column] - values[-1, groups[-1][-1]] < _NEAR * (high - low):
+            groups[-1].append(column)
+        else:
+            groups.append([column])
+    for group in groups:
+        named = ", ".join(f"{100 * duties[column]:.0f}" for column in sorted(group))
+        text = "all" if len(group) == len(columns) else f"{named} %"
+        axes.annotate(
+            text, (speeds[-1], values[-1, group].mean()), (4, 0), textcoords="offset points",
+            va="center", fontsize=look.SMALL_SIZE, color=look.SOFT_INK, annotation_clip=False,
+            bbox={"facecolor": look.PAPER, "edgecolor": "none", "pad": 0.5}, zorder=5,
+        )  # fmt: skip
+
+
+def fit_height(axes: Axes, *values: Array, least: float) -> None:
+    """Limits that hold all values with some air, and at least `least` to either side of their middle."""
+    low, high = (float(edge([edge(each) for each in values])) for edge in (np.min, np.max))
+    air = max(0.08 * (high - low), least - 0.5 * (high - low), 0.0)
+    axes.set_ylim(low - air, high + air)
+
+
 def with_zero(values: Array) -> Array:
     """A curve from standstill on."""
-    return np.r_[0.0, values]
+    return np.concatenate([[0.0], values])

@@ -22,6 +22,7 @@ import difflib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
@@ -80,7 +81,17 @@ class Wish:
     @property
     def asked(self) -> str:
         """The wish in words."""
-        return f"{' and '.join(role.replace('_', '-') for role in self.roles)} {self.side} {self._size}, {self._where}"
+        return f"{self._who} {self._size}, {self._where}"
+
+    @property
+    def short(self) -> str:
+        """The wish in a few words."""
+        size = f"to {self.forces[0]:g} .. {self.forces[-1]:g} N" if self.forces else self._size
+        return f"{self._who} {size} at {self.speed.low:g} to {self.speed.high:g} m/s"
+
+    @property
+    def _who(self) -> str:
+        return f"{' and '.join(role.replace('_', '-') for role in self.roles)} {self.side}"
 
     @property
     def _size(self) -> str:
@@ -136,7 +147,9 @@ def read_request(path: Path) -> Request:
     wishes = _wishes(document.get("wish"), path, usual, problems)
     if problems:
         raise problems[0] if len(problems) == 1 else SeveralBadInputs(problems)
-    return Request(path, texts["name"] or path.stem, texts["provenance"], texts["note"], texts["to"], sheets, vehicle, tuple(wishes), unasked)
+    return Request(
+        path, texts["name"] or path.stem, texts["provenance"], texts["note"], texts["to"], sheets, vehicle, tuple(wishes), unasked
+    )
 
 
 def _check_keys(table: Mapping[str, Any], known: tuple[str, ...], place: str, problems: list[BadInput]) -> None:
@@ -144,7 +157,9 @@ def _check_keys(table: Mapping[str, Any], known: tuple[str, ...], place: str, pr
         if key not in known:
             near = difflib.get_close_matches(key, known, n=1)
             problems.append(
-                BadInput(f"{place}: {key}", "unknown key" + (f"; did you mean {near[0]!r}?" if near else f"; expected one of {', '.join(known)}"))
+                BadInput(
+                    f"{place}: {key}", "unknown key" + (f"; did you mean {near[0]!r}?" if near else f"; expected one of {', '.join(known)}")
+                )
             )
 
 
@@ -165,9 +180,11 @@ def _base(table: Any, path: Path, problems: list[BadInput]) -> tuple[tuple[Path,
     names = given if isinstance(given, list) and "sheets" in table else [given]
     bad = [name for name in names if not isinstance(name, str) or not (path.parent / name).exists()]
     if bad or not names:
-        problems.append(BadInput(f"{path}: base.{next(iter(table))}", f"expected a file or folder that exists, found none at {(bad or [''])[0]!r}"))
+        problems.append(
+            BadInput(f"{path}: base.{next(iter(table))}", f"expected a file or folder that exists, found none at {(bad or [''])[0]!r}")
+        )
         return (), None
-    paths = tuple(path.parent / name for name in names)
+    paths = tuple(path.parent / str(name) for name in names)
     return (paths, None) if "sheets" in table else ((), paths[0])
 
 
@@ -236,9 +253,11 @@ def _span(table: dict[str, Any], unit: str, place: str, problems: list[BadInput]
     below = _number(table, f"unchanged_below_{unit}", place, problems, math.nan if from_start else 0.0) * factor
     above = _number(table, f"unchanged_above_{unit}", place, problems, math.inf) * factor
     ordered = [value for value in (below, low, high, above) if not math.isnan(value)]
-    if any(first > second for first, second in zip(ordered, ordered[1:], strict=False)) or below == low or above == high:
+    if any(first > second for first, second in pairwise(ordered)) or below == low or above == high:
         problems.append(
-            BadInput(f"{place}: from_{unit}", "expected unchanged_below < from <= to < unchanged_above, so that the change can blend in and out")
+            BadInput(
+                f"{place}: from_{unit}", "expected unchanged_below < from <= to < unchanged_above, so that the change can blend in and out"
+            )
         )
     return Span(below, low, high, above)
 
@@ -251,7 +270,8 @@ def _numbers(said: Any, place: str, problems: list[BadInput]) -> tuple[float, ..
 
 
 def _number(  # noqa: PLR0913 - limits are seldom said
-    table: Mapping[str, Any], key: str, place: str, problems: list[BadInput], default: float, *, lowest: float = 0.0, highest: float = math.inf
+    table: Mapping[str, Any], key: str, place: str, problems: list[BadInput], default: float, *,
+    lowest: float = 0.0, highest: float = math.inf,
 ) -> float:  # fmt: skip
     if key not in table:
         return default
@@ -259,7 +279,13 @@ def _number(  # noqa: PLR0913 - limits are seldom said
     value = table[key]
     if _is_number(value) and lowest <= value <= highest:
         return float(value)
-    limits = "" if not math.isfinite(lowest) else f" from {lowest:g} on" if not math.isfinite(highest) else f" between {lowest:g} and {highest:g}"
+    limits = (
+        ""
+        if not math.isfinite(lowest)
+        else f" from {lowest:g} on"
+        if not math.isfinite(highest)
+        else f" between {lowest:g} and {highest:g}"
+    )
     problems.append(BadInput(f"{place}: {key}", f"expected a number{limits}, came {value!r}"))
     return default if math.isfinite(default) else 0.0
 

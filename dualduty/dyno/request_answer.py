@@ -46,7 +46,8 @@ class Delivery:
         if self.why_not:
             return f"{head}: can't tell, {self.why_not}"
         verdict = "met" if self.met else f"NOT met: {say_share(self.worst)} against what was asked {self.worst_at}"
-        return f"{head}: asked {say_share(self.asked)}, delivered {say_share(self.delivered)} (tolerance {100 * self.wish.tolerance:g} %): {verdict}"
+        tolerance = f"(tolerance {100 * self.wish.tolerance:g} %)"
+        return f"{head}: asked {say_share(self.asked)}, delivered {say_share(self.delivered)} {tolerance}: {verdict}"
 
 
 @dataclass(frozen=True)
@@ -93,24 +94,22 @@ class Answer:
 
     def sentences(self) -> list[str]:
         """Everything there is to say, a line each."""
-        return [one.sentence() for one in (*self.deliveries, *self.unasked)]
+        return [one.sentence() for one in self.deliveries] + [one.sentence() for one in self.unasked]
 
 
 def answer(request: Request, targets: Sequence[Target], sheets: Sequence[Sheet]) -> Answer:
     """Hold new sheets against the asked maps."""
-    compared = [
-        _compared(target, sheet) for sheet in sheets for target in targets if CORNERS.index(sheet.corner) in target.base.corners
-    ]
+    compared = [_compared(target, sheet) for sheet in sheets for target in targets if CORNERS.index(sheet.corner) in target.base.corners]
     deliveries = [_delivery(one, wish) for one in compared for wish in one.target.wishes]
-    return Answer(request, tuple([*deliveries, *_without_sheet(request, sheets)]), tuple(_unasked(request, compared)), tuple(compared))
+    return Answer(request, (*deliveries, *_without_sheet(request, sheets)), tuple(_unasked(request, compared)), tuple(compared))
 
 
 def _compared(target: Target, sheet: Sheet) -> Compared:
     side = target.base.side
     tested = sheet.maps[side]
     speeds, duties = common_grid([tested, target.map])
-    forces = (sample(each, speeds, duties) for each in (target.base.map, target.map, tested))
-    return Compared(target, sheet, speeds, duties, *forces, sample_spread(sheet, side, speeds, duties))
+    base, asked, delivered = (sample(each, speeds, duties) for each in (target.base.map, target.map, tested))
+    return Compared(target, sheet, speeds, duties, base, asked, delivered, sample_spread(sheet, side, speeds, duties))
 
 
 def _delivery(one: Compared, wish: Wish) -> Delivery:

@@ -33,7 +33,9 @@ def _remarks(request: Request, target: Target) -> list[str]:
 
 def _page(request: Request, targets: Sequence[Target]) -> Iterator[str]:
     yield f"# Request: {request.name}\n"
-    yield from (f"{word}: {text}\n" for word, text in (("To", request.to), ("Provenance", request.provenance), ("Note", request.note)) if text)
+    yield from (
+        f"{word}: {text}\n" for word, text in (("To", request.to), ("Provenance", request.provenance), ("Note", request.note)) if text
+    )
     yield "Force is that of the damper alone, against the motion, gas and friction taken out. Duty 0 % is soft, 100 % firm.\n"
     yield "## Wishes\n"
     for wish in request.wishes:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -19,12 +19,16 @@ from dualduty.report import look
 
 Array = NDArray[np.float64]
 
+_MOST_LETTERS: Final = 190  # that fit beneath the title
+_ON_TOP: Final = 4  # dashes over a whole line show both where they agree
+
 
 def draw_request(name: str, targets: Sequence[Target]) -> Figure:
     """Forces of base and asked map left, the change in % right; a row for each map that a wish changes."""
     changed = [target for target in targets if target.wishes]
     figure, board = parts.panels(len(changed), 2)
-    look.say_title(figure, f"Asked: {name}", "; ".join(dict.fromkeys(wish.asked for target in changed for wish in target.wishes)))
+    wishes = dict.fromkeys(wish.short for target in changed for wish in target.wishes)
+    look.say_title(figure, f"Asked: {name}", look.shorten("; ".join(wishes), _MOST_LETTERS))
     for target, (left, right) in zip(changed, board, strict=True):
         speeds, duties = target.map.speeds[1:], target.map.duties
         base, asked = (sample(each, speeds, duties) for each in (target.base.map, target.map))
@@ -39,8 +43,10 @@ def draw_request(name: str, targets: Sequence[Target]) -> Figure:
 
 
 def draw_answer(found: Answer) -> Figure:
-    """Asked and delivered change in % against the base, a row for each damper, compression left and rebound right."""
-    serials = list(dict.fromkeys(one.sheet.serial for one in found.compared))
+    """Asked and delivered change in % against the base, a row for each damper that has to do with it, compression left."""
+    moved = {one.serial for one in found.unasked}
+    told = [one.sheet.serial for one in found.compared if one.target.wishes or one.sheet.serial in moved]
+    serials = list(dict.fromkeys(told)) or [found.compared[0].sheet.serial]
     figure, board = parts.panels(len(serials), 2, 2.5)
     outcome = [f"{sum(one.met for one in found.deliveries)} of {len(found.deliveries)} wishes met", f"{len(found.unasked)} not asked for"]
     look.say_title(figure, f"Delivered: {found.request.name}", ", ".join(outcome))
@@ -61,32 +67,33 @@ def _answer_panel(axes: Axes, one: Compared, found: Answer) -> None:
     half = 100.0 * tolerance * one.asked[:, -1] / base[:, -1]
     axes.fill_between(one.speeds, asked[:, -1] - half, asked[:, -1] + half, color=parts.CORRIDOR, linewidth=0.0, zorder=1)
     for column in parts.middle_duties(one.duties):
-        for values, style in ((asked, look.BASELINE_LINE), (delivered, look.CANDIDATE_LINE)):
-            axes.plot(one.speeds, values[:, column], zorder=3, **style)
-        axes.annotate(f"{100 * one.duties[column]:.0f} %", (one.speeds[-1], delivered[-1, column]), (3, 0), textcoords="offset points",
-                      fontsize=look.SMALL_SIZE, color=look.SOFT_INK, va="center")  # fmt: skip
+        axes.plot(one.speeds, delivered[:, column], **look.CANDIDATE_LINE)
+        axes.plot(one.speeds, asked[:, column], **look.BASELINE_LINE, zorder=_ON_TOP)
     for unasked in found.unasked:
         if (unasked.serial, unasked.side) == (one.sheet.serial, one.target.base.side):
             axes.axvspan(unasked.region.low_speed, unasked.region.high_speed, color=parts.ODD, alpha=0.12, linewidth=0.0, zorder=0)
-    reach = 1.2 * max(8.0, float(np.abs(asked).max()), float(np.abs(delivered).max()))
-    axes.set_ylim(-reach, reach)
+    firm = asked[:, -1]
+    parts.fit_height(axes, firm - half, firm + half, asked, delivered, least=8.0)
+    parts.duty_labels(axes, one.speeds, one.duties, delivered)
     axes.axhline(0.0, color=look.SOFT_INK, linewidth=0.7)
     parts.speed_axis(axes, one.speeds)
     look.dress(axes, f"{one.sheet.serial} {corner_label(one.sheet.corner)} {one.target.base.side} against base", "%")
 
 
 def _forces(axes: Axes, speeds: Array, duties: Array, pairs: tuple[tuple[Array, dict[str, Any]], ...]) -> None:
+    (base, base_style), (asked, asked_style) = pairs
     for column in parts.middle_duties(duties):
-        for force, style in pairs:
-            axes.plot(parts.with_zero(speeds), parts.with_zero(force[:, column]) / 1e3, **style)
-        axes.annotate(f"{100 * duties[column]:.0f} % duty", (speeds[-1], pairs[-1][0][-1, column] / 1e3), (0, 4), textcoords="offset points",
-                      fontsize=look.SMALL_SIZE, color=look.SOFT_INK, ha="right", va="bottom")  # fmt: skip
+        axes.plot(parts.with_zero(speeds), parts.with_zero(asked[:, column]) / 1e3, **asked_style)
+        axes.plot(parts.with_zero(speeds), parts.with_zero(base[:, column]) / 1e3, **base_style, zorder=_ON_TOP)
+    parts.duty_labels(axes, speeds, duties, asked / 1e3)
     look.say_under(axes, "m/s")
 
 
 def _shares(axes: Axes, speeds: Array, duties: Array, shares: Array) -> None:
     for column, duty in enumerate(duties):
         axes.plot(speeds, 100.0 * shares[:, column], color=look.CANDIDATE, linestyle=parts.duty_line(duty), linewidth=1.3)
+    parts.fit_height(axes, 100.0 * shares, least=5.0)
+    parts.duty_labels(axes, speeds, duties, 100.0 * shares)
     axes.axhline(0.0, color=look.SOFT_INK, linewidth=0.7)
     parts.speed_axis(axes, speeds)
 

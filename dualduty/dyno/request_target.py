@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from dualduty.damper_map import DamperMap
 from dualduty.dyno.base_maps import BaseMap
 from dualduty.dyno.common_grid import sample
+from dualduty.dyno.regions import say_speed
 from dualduty.dyno.request import Request, Span, Wish
 from dualduty.errors import BadInput
 
@@ -48,7 +50,10 @@ def wish_weight(wish: Wish, speeds: Array, duties: Array) -> Array:
 
 def in_full(wish: Wish, speeds: Array, duties: Array) -> NDArray[np.bool_]:
     """Where a wish names what it wants: in its range of speeds and duties, not where it is merely held on. (speed, duty)."""
-    parts = [(values >= span.low * (1 - _SAME)) & (values <= span.high * (1 + _SAME)) for span, values in ((wish.speed, speeds), (wish.duty, duties))]
+    parts = [
+        (values >= span.low * (1 - _SAME)) & (values <= span.high * (1 + _SAME))
+        for span, values in ((wish.speed, speeds), (wish.duty, duties))
+    ]
     return parts[0][:, None] & parts[1][None, :]
 
 
@@ -63,7 +68,10 @@ def _concerns(wish: Wish, base: BaseMap) -> bool:
         return False
     if set(base.corners) <= set(wish.corners):
         return True
-    raise BadInput(f"wish[{wish.number}]: corners", f"{base.origin} holds for both {base.label.split()[0]} corners; name sheets as base to ask for one corner")
+    raise BadInput(
+        f"wish[{wish.number}]: corners",
+        f"{base.origin} holds for both {base.label.split()[0]} corners; name sheets as base to ask for one corner",
+    )
 
 
 def _target(request: Request, base: BaseMap, wishes: list[Wish]) -> Target:
@@ -75,9 +83,9 @@ def _target(request: Request, base: BaseMap, wishes: list[Wish]) -> Target:
     wanted = plain + sum(_difference(wish, base, speeds, duties) for wish in wishes)
     full = np.any([in_full(wish, speeds, duties) for wish in wishes], axis=0)
     kept = _in_order(wanted, full)
-    notices = _moved(request, base, wishes, (speeds, duties), wanted, kept)
+    notices = _moved((request.file, base), wishes, (speeds, duties), wanted, kept)
     source = f"{request.file}: asked {base.label}"
-    return Target(base, DamperMap(speeds, duties, kept, source), tuple(wishes), tuple([*notices, *_overlaps(base, wishes, speeds, duties)]))
+    return Target(base, DamperMap(speeds, duties, kept, source), tuple(wishes), (*notices, *_overlaps(base, wishes, speeds, duties)))
 
 
 def _check_reach(request: Request, base: BaseMap, wishes: list[Wish]) -> None:
@@ -85,7 +93,9 @@ def _check_reach(request: Request, base: BaseMap, wishes: list[Wish]) -> None:
     for wish in wishes:
         if wish.speed.high > top * (1 + _SAME):
             place = f"{request.file}: wish[{wish.number}]"
-            raise BadInput(place, f"{wish.speed.high:g} m/s is beyond the last tested shaft speed of {base.label}, {top:g} m/s ({base.origin})")
+            raise BadInput(
+                place, f"{wish.speed.high:g} m/s is beyond the last tested shaft speed of {base.label}, {top:g} m/s ({base.origin})"
+            )
 
 
 def _grid(base: DamperMap, wishes: list[Wish]) -> tuple[Array, Array]:
@@ -118,35 +128,37 @@ def _in_order(wanted: Array, full: NDArray[np.bool_]) -> Array:
     wanted = np.maximum(wanted, 0.0)
     lifted = np.maximum.accumulate(np.maximum.accumulate(wanted, axis=0), axis=1)
     lowered = np.minimum.accumulate(np.minimum.accumulate(wanted[::-1, ::-1], axis=0), axis=1)[::-1, ::-1]
-    return min((lifted, lowered), key=lambda each: (float(np.abs(each - wanted)[full].max(initial=0.0)), float(np.abs(each - wanted).max())))
+    return min(
+        (lifted, lowered), key=lambda each: (float(np.abs(each - wanted)[full].max(initial=0.0)), float(np.abs(each - wanted).max()))
+    )
 
 
-def _moved(request: Request, base: BaseMap, wishes: list[Wish], grid: tuple[Array, Array], wanted: Array, kept: Array) -> list[str]:  # noqa: PLR0913, PLR0917
+def _moved(place: tuple[Path, BaseMap], wishes: list[Wish], grid: tuple[Array, Array], wanted: Array, kept: Array) -> list[str]:
     """Say where the order of forces changed what was asked; too much inside a wish can't be had."""
+    file, base = place
     moved = np.abs(kept - wanted)
     for wish in wishes:
         inside = moved * in_full(wish, *grid)
         row, column = np.unravel_index(int(inside.argmax()), inside.shape)
         if inside[row, column] > max(wish.tolerance * wanted[row, column], _TOLD_FORCE):
-            raise BadInput(
-                f"{request.file}: wish[{wish.number}]",
-                f"{base.label}: {wanted[row, column]:.0f} N at {grid[0][row]:g} m/s, {100 * grid[1][column]:g} % duty would make the force fall "
-                f"with rising speed or duty; in order it is {kept[row, column]:.0f} N. Ask for less, or blend over a wider range",
-            )
+            asked, held = f"{wanted[row, column]:.0f} N {_at(grid, row, column)}", f"{kept[row, column]:.0f} N"
+            problem = f"{asked} would make the force fall with rising speed or duty; in order it is {held}"
+            raise BadInput(f"{file}: wish[{wish.number}]", f"{base.label}: {problem}. Ask for less, or blend over a wider range")
     row, column = np.unravel_index(int(moved.argmax()), moved.shape)
     if moved[row, column] <= _TOLD_FORCE:
         return []
-    return [
-        f"{base.label}: kept in order, so up to {kept[row, column] - wanted[row, column]:+.0f} N beside the wishes "
-        f"(at {grid[0][row]:g} m/s, {100 * grid[1][column]:g} % duty)"
-    ]
+    most = f"{kept[row, column] - wanted[row, column]:+.0f} N beside the wishes ({_at(grid, row, column)})"
+    return [f"{base.label}: kept in order, so up to {most}"]
+
+
+def _at(grid: tuple[Array, Array], row: np.intp, column: np.intp) -> str:
+    return f"at {say_speed(grid[0][row])} m/s, {100 * grid[1][column]:g} % duty"
 
 
 def _overlaps(base: BaseMap, wishes: list[Wish], speeds: Array, duties: Array) -> list[str]:
-    both = [
+    return [
         f"{base.label}: wishes {first.number} and {second.number} overlap; their changes add up"
         for place, first in enumerate(wishes)
         for second in wishes[place + 1 :]
         if (wish_weight(first, speeds, duties) * wish_weight(second, speeds, duties) > _REACHED).any()
     ]
-    return both

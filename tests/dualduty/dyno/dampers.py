@@ -27,7 +27,8 @@ FACTS: Final = Facts(25.0, 12e5, "20 strokes", "sine", 0.28, 3, "compression pos
 def forces(axle: str, side: str) -> Array:
     """Nominal forces (speed, duty): digressive at the firm end, nearly linear at the soft one. [N]"""
     scale = {"front": 0.9, "rear": 1.0}[axle] * {"compression": 1.0, "rebound": 1.35}[side]
-    return scale * ((500.0 + 900.0 * DUTIES[None, :]) * SPEEDS[:, None] + (150.0 + 3000.0 * DUTIES[None, :]) * np.tanh(SPEEDS[:, None] / 0.35))
+    speeds, duties = SPEEDS[:, None], DUTIES[None, :]
+    return np.asarray(scale * ((500.0 + 900.0 * duties) * speeds + (150.0 + 3000.0 * duties) * np.tanh(speeds / 0.35)))
 
 
 def no_change(speeds: Array, duties: Array) -> Array:
@@ -43,7 +44,7 @@ def sheet(  # noqa: PLR0913 - a damper has as many traits
     random = np.random.default_rng(seed)
     maps, spread = {}, {}
     for side, change in zip(SIDES, (compression, rebound), strict=True):
-        plain = forces(corner.split("_")[0], side) * change(SPEEDS[:, None], DUTIES[None, :])
+        plain = forces(corner.split("_", maxsplit=1)[0], side) * change(SPEEDS[:, None], DUTIES[None, :])
         read = plain * (1.0 + build * random.standard_normal()) * (1.0 + repeat * random.standard_normal(plain.shape) / math.sqrt(3))
         ordered = np.maximum.accumulate(np.maximum.accumulate(read, axis=0), axis=1)
         maps[side], spread[side] = DamperMap(SPEEDS, DUTIES, ordered, serial), repeat * plain
@@ -59,13 +60,15 @@ def with_maps(base: Sheet, **maps: DamperMap) -> Sheet:
     return replace(base, maps={**base.maps, **maps}, spread={**base.spread, **spread})
 
 
-def cars(count: int, build: float, seed: int, **faults: Change) -> list[Sheet]:
-    """All dampers of some cars; `faults` are planted into the last one, the rear-right of the last car."""
+def cars(count: int, build: float, seed: int, compression: Change = no_change, rebound: Change = no_change) -> list[Sheet]:
+    """All dampers of some cars; `compression` and `rebound` are planted into the last one, the rear-right of the last car."""
     found = []
     for place in range(4 * count):
         serial, corner = f"MD-{2100 + place}", CORNERS[place % 4]
-        planted = faults if place == 4 * count - 1 else {}
-        found.append(sheet(serial, corner, vehicle=f"marram {place // 4 + 1}", build=build, seed=1000 * seed + place, **planted))
+        first, second = (compression, rebound) if place == 4 * count - 1 else (no_change, no_change)
+        number = 1000 * seed + place
+        vehicle = f"marram {place // 4 + 1}"
+        found.append(sheet(serial, corner, vehicle=vehicle, build=build, seed=number, compression=first, rebound=second))
     return found
 
 

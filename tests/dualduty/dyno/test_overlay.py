@@ -20,6 +20,7 @@ class NominalCar(SimpleNamespace):
     """What `compare` wants of a car: a name and nominal maps."""
 
     def damper_map(self, side: str, corner: int) -> DamperMap:
+        """The map without scatter."""
         return DamperMap(SPEEDS, DUTIES, dampers.forces("front" if corner < 2 else "rear", side))
 
 
@@ -61,7 +62,10 @@ def test_four_corners_compare_axle_by_axle() -> None:
 
 def test_a_batch_that_is_off_together_is_told_as_one() -> None:
     weak = [sheet(f"S{place}", corner, rebound=weak_above_one) for place, corner in enumerate(("rear_left", "rear_right"))]
-    assert any(notice.startswith("all rear dampers together: rebound -12 % or more from 1.0 to 3.0 m/s") for notice in compare(weak, NOMINAL).notices)
+    assert any(
+        notice.startswith("all rear dampers together: rebound -12 % or more from 1.0 to 3.0 m/s")
+        for notice in compare(weak, NOMINAL).notices
+    )
 
 
 def test_a_fault_at_the_firm_end_only_is_said_to_be_there() -> None:
@@ -105,7 +109,9 @@ def test_repeat_scatter_widens_the_corridor() -> None:
 
 
 def test_one_repeat_only_leaves_the_other_widths() -> None:
-    single = [replace(each, spread={side: np.full(each.maps[side].forces.shape, np.nan) for side in each.spread}) for each in cars(2, 0.0, 7)]
+    single = [
+        replace(each, spread={side: np.full(each.maps[side].forces.shape, np.nan) for side in each.spread}) for each in cars(2, 0.0, 7)
+    ]
     layer = compare(single).layer("rear", "rebound")
     assert layer is not None
     assert layer.width.min() == Rule().share

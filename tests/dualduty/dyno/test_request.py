@@ -43,7 +43,9 @@ def written(folder: Path, wishes: str = WISH, top: str = 'name = "rear support"'
 def bases() -> list[BaseMap]:
     """The rear-right damper of the tests as base."""
     return [
-        BaseMap(f"rear_right_{side}", f"rear-right {side}", side, (3,), DamperMap(SPEEDS, DUTIES, dampers.forces("rear", side)), "sheet of A")
+        BaseMap(
+            f"rear_right_{side}", f"rear-right {side}", side, (3,), DamperMap(SPEEDS, DUTIES, dampers.forces("rear", side)), "sheet of A"
+        )
         for side in ("compression", "rebound")
     ]
 
@@ -125,7 +127,11 @@ def test_a_sheet_that_stops_short_of_the_wish_is_not_met(tmp_path: Path) -> None
 
 def test_order_is_kept_beside_the_wish_and_said(tmp_path: Path) -> None:
     """+90 % at 25 % duty overtakes the firmer duties beside it, which are not asked for."""
-    wishes = WISH.replace("= 15", "= 90").replace("to_m_s = 3.0", "to_m_s = 1.5\nunchanged_above_m_s = 2.0").replace("from_duty_pct = 100\n", "from_duty_pct = 25\nto_duty_pct = 25\n")
+    wishes = (
+        WISH.replace("= 15", "= 90")
+        .replace("to_m_s = 3.0", "to_m_s = 1.5\nunchanged_above_m_s = 2.0")
+        .replace("from_duty_pct = 100\n", "from_duty_pct = 25\nto_duty_pct = 25\n")
+    )
     wishes = wishes.replace("unchanged_below_duty_pct = 50", "unchanged_below_duty_pct = 0\nunchanged_above_duty_pct = 50")
     _, (compression, _) = asked(tmp_path, wishes)
     assert (np.diff(compression.map.forces, axis=1) >= 0.0).all()
@@ -133,7 +139,9 @@ def test_order_is_kept_beside_the_wish_and_said(tmp_path: Path) -> None:
 
 
 def test_a_wish_that_no_ordered_map_can_hold_is_refused(tmp_path: Path) -> None:
-    wishes = WISH.replace("change_pct = 15", "speeds_m_s = [1.5, 3.0]\nforces_n = [6000, 3000]").replace("from_m_s = 1.5\nto_m_s = 3.0\n", "")
+    wishes = WISH.replace("change_pct = 15", "speeds_m_s = [1.5, 3.0]\nforces_n = [6000, 3000]").replace(
+        "from_m_s = 1.5\nto_m_s = 3.0\n", ""
+    )
     with pytest.raises(BadInput, match="would make the force fall with rising speed or duty"):
         asked(tmp_path, wishes)
 
@@ -160,9 +168,13 @@ def test_one_corner_of_a_nominal_axle_can_not_be_asked(tmp_path: Path) -> None:
 
 
 BAD = [
-    ("side = \"compression\"", 'side = "bump"', "wish[1]: side: expected compression or rebound, came 'bump'"),
+    ('side = "compression"', 'side = "bump"', "wish[1]: side: expected compression or rebound, came 'bump'"),
     ("change_pct", "chnge_pct", "wish[1]: chnge_pct: unknown key; did you mean 'change_pct'?"),
-    ("change_pct = 15", "change_pct = 15\nchange_n = 3", "expected exactly one of change_pct, change_n, forces_n, came change_pct, change_n"),
+    (
+        "change_pct = 15",
+        "change_pct = 15\nchange_n = 3",
+        "expected exactly one of change_pct, change_n, forces_n, came change_pct, change_n",
+    ),
     ("change_pct = 15\n", "", "expected exactly one of change_pct, change_n, forces_n, came none"),
     ("change_pct = 15", "change_pct = 900", "wish[1]: change_pct: expected a number between -100 and 300, came 900"),
     ("change_pct = 15", 'change_pct = "much"', "came 'much'"),
