@@ -93,11 +93,14 @@ TYPICAL: Final = {
     "brake": _PEDAL,
     "throttle": _PEDAL,
 }
-# Instrumentation of a test car, as above: piezo-resistive pick-ups at hubs and seat.
+# Instrumentation of a test car, as above: piezo-resistive pick-ups at hubs and seat, clamps round the valves' wires.
 _PICK_UP: Final = SensorError(noise=0.1, offset_spread=0.1, gain_spread=0.01, corner_hz=200.0, order=2, grid=0.01)
+_CLAMP: Final = SensorError(noise=0.01, offset_spread=0.01, gain_spread=0.01, low=-5.0, high=5.0, corner_hz=200.0, grid=2e-3)
 INSTRUMENTS: Final = {
     "seat_specific_force_z": replace(_PICK_UP, low=-30 * STANDARD_GRAVITY, high=30 * STANDARD_GRAVITY),
     "hub_specific_force_z": replace(_PICK_UP, noise=1.0, low=-100 * STANDARD_GRAVITY, high=100 * STANDARD_GRAVITY, grid=0.1),
+    "current_compression": _CLAMP,
+    "current_rebound": _CLAMP,
 }
 
 
