@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from plant.iri import roughness_index
-from plant.iso8608 import LOWEST, roughness, roughness_of_file, smoothed_spectrum
+from plant.iso8608 import LOWEST, bands, roughness, roughness_of_file, smoothed_spectrum, spectrum
 from plant.terrain.random_road import CLASS_DENSITY, RandomRoad
 from plant.terrain.washed_out import WashedOut
 
@@ -64,6 +64,19 @@ def test_density_is_one_sided_and_per_cycle_per_metre() -> None:
     width = 0.125 * (2.0 ** (1 / 6) - 2.0 ** (-1 / 6))
     # rel: measured 4e-9, what the window lets out of the band
     assert float(density[third][0]) * width == pytest.approx(0.5 * 0.02**2, rel=1e-6)
+
+
+@pytest.mark.validates("ISO 8608, mean over a band with the lines at its edges counted in part (formula from memory), written out")
+def test_lines_at_the_edges_of_a_band_count_in_part() -> None:
+    height = road("C", 1, 100.0)
+    spacing, density = spectrum(height, STEP)
+    for low, high, found in zip(*bands(0.05, 2.83), smoothed_spectrum(height, STEP, 0.05)[1], strict=True):
+        first, last = round(low / spacing), round(high / spacing)
+        area = ((first + 0.5) * spacing - low) * density[first] + (high - (last - 0.5) * spacing) * density[last]
+        area += spacing * density[first + 1 : last].sum()
+        if last > first:
+            # rel: rounding of sums of falling numbers
+            assert float(found) == pytest.approx(float(area / (high - low)), rel=1e-9)
 
 
 @pytest.mark.validates("the file's class is the class of the ground written to it")
