@@ -31,7 +31,7 @@ def command(request: Path, where: tuple[Path, ...], out: Path | None) -> int:
         click.echo(sentence)
     click.echo("all as asked" if found.all_met else "not as asked")
     if out is not None and found.compared:
-        from dualduty.dyno.request_picture import draw_answer
+        from dualduty.report.dampers.request_picture import draw_answer
         from dualduty.report.figure_file import write_figure
 
         write_figure(draw_answer(found), out)

@@ -17,9 +17,9 @@ def command(request: Path, out: Path) -> None:
     from dualduty.command_line.sheets_run import tell_notices
     from dualduty.dyno.base_maps import read_base
     from dualduty.dyno.request import read_request
-    from dualduty.dyno.request_folder import write_request
     from dualduty.dyno.request_target import targets
     from dualduty.files import check_result_folder
+    from dualduty.report.dampers.request_folder import write_request
 
     check_result_folder(out)
     read = read_request(request)

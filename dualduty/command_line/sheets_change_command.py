@@ -27,7 +27,7 @@ def command(before: Path, after: Path, out: Path | None) -> None:
     for sentence in found.sentences():
         click.echo(sentence)
     if out is not None:
-        from dualduty.dyno.change_picture import draw_change
+        from dualduty.report.dampers.change_picture import draw_change
         from dualduty.report.figure_file import write_figure
 
         write_figure(draw_change(found), out)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from dualduty.dyno.crosstalk_picture import draw_crosstalk
 from dualduty.dyno.overlay import Comparison
-from dualduty.dyno.overlay_picture import draw_deviation, draw_overlay
 from dualduty.dyno.sheet import Sheet
 from dualduty.files import result_folder
+from dualduty.report.dampers.crosstalk_picture import draw_crosstalk
+from dualduty.report.dampers.overlay_picture import draw_deviation, draw_overlay
 from dualduty.report.figure_file import write_figure
 
 

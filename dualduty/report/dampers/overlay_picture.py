@@ -8,9 +8,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from dualduty.dyno import picture_parts as parts
 from dualduty.dyno.overlay import AXLES, Comparison, Layer, Odd, corner_label
 from dualduty.report import look
+from dualduty.report.dampers import picture_parts as parts
 from dualduty.signals import SIDES
 
 _PERCENT_STEP: Final = 5.0

@@ -9,10 +9,10 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from dualduty.dyno import picture_parts as parts
 from dualduty.dyno.common_grid import sample
 from dualduty.dyno.overlay import corner_label
 from dualduty.report import look
+from dualduty.report.dampers import picture_parts as parts
 from dualduty.signals import SIDES
 
 if TYPE_CHECKING:

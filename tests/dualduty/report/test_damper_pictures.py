@@ -10,15 +10,15 @@ from matplotlib.figure import Figure
 
 from dualduty.dyno.base_maps import read_base
 from dualduty.dyno.change import change_between
-from dualduty.dyno.change_picture import draw_change
-from dualduty.dyno.crosstalk_picture import draw_crosstalk
 from dualduty.dyno.overlay import compare
-from dualduty.dyno.overlay_picture import draw_deviation, draw_overlay
 from dualduty.dyno.request import Request, read_request
 from dualduty.dyno.request_answer import answer
-from dualduty.dyno.request_folder import write_request
-from dualduty.dyno.request_picture import draw_answer, draw_request
 from dualduty.dyno.request_target import Target, targets
+from dualduty.report.dampers.change_picture import draw_change
+from dualduty.report.dampers.crosstalk_picture import draw_crosstalk
+from dualduty.report.dampers.overlay_picture import draw_deviation, draw_overlay
+from dualduty.report.dampers.request_folder import write_request
+from dualduty.report.dampers.request_picture import draw_answer, draw_request
 from dualduty.report.figure_file import png_bytes
 from dualduty.shipped import shipped_calibrations
 from tests.dualduty.dyno.dampers import cars, sheet, weak_above_one

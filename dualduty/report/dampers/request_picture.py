@@ -10,12 +10,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from dualduty.dyno import picture_parts as parts
 from dualduty.dyno.common_grid import sample
 from dualduty.dyno.overlay import corner_label
 from dualduty.dyno.request_answer import Answer, Compared
 from dualduty.dyno.request_target import Target
 from dualduty.report import look
+from dualduty.report.dampers import picture_parts as parts
 
 Array = NDArray[np.float64]
 

@@ -15,7 +15,7 @@ from dualduty.files import result_folder, write_text
 
 def write_request(request: Request, targets: Sequence[Target], out: Path) -> None:
     """Write request.md, asked_NAME.csv for each map that a wish changes, and request.png."""
-    from dualduty.dyno.request_picture import draw_request
+    from dualduty.report.dampers.request_picture import draw_request
     from dualduty.report.figure_file import write_figure
 
     changed = [target for target in targets if target.wishes]
