@@ -86,10 +86,10 @@ def test_a_fault_that_grows_with_duty_tells_both_ends() -> None:
     assert "at the soft end" in found.odd[0].sentence()
 
 
-def test_scatter_within_the_corridor_is_no_fault_at_any_seed() -> None:
-    """Sides that scatter by 2 % and 1 % (standard deviation): 16 chances a comparison."""
+def test_scatter_is_seldom_called_a_fault() -> None:
+    """Sides that scatter by 1, 2 and 3 % (standard deviation), 16 chances a comparison."""
     calls = {build: sum(bool(compare(cars(2, build, seed)).odd) for seed in range(40)) for build in (0.01, 0.02, 0.03)}
-    # measured over 500 seeds: 0.2 % of the comparisons at 1 %, 7 % at 2 %, 9 % at 3 %; of 40 these leave more in one of 100 sets of seeds
+    # measured over 300 seeds: none at 1 %, 8 % of the comparisons at 2 %, 10 % at 3 %; of 40 more than these is a chance of 1 in 100
     assert calls[0.01] <= 1
     assert calls[0.02] <= 7
     assert calls[0.03] <= 9
@@ -97,7 +97,7 @@ def test_scatter_within_the_corridor_is_no_fault_at_any_seed() -> None:
 
 def test_the_weak_one_is_found_at_nearly_every_seed() -> None:
     found = [compare(cars(2, 0.02, seed, rebound=weak_above_one)) for seed in range(50)]
-    # measured over 500 seeds: 90 % at a scatter of 2 %, all at 1 %; 40 is two standard deviations below
+    # measured over 300 seeds: 92 % at a scatter of 2 %; 40 of 50 is three standard deviations below
     assert sum(("MD-2107", "rebound") in named(each) for each in found) >= 40
 
 
