@@ -60,6 +60,12 @@ def test_a_stuck_channel_never_sticks_at_a_gap() -> None:
     assert (out[YAW, 60:] == felt[YAW, 49]).all()
 
 
+def test_a_line_that_is_cut_gives_nothing_stuck_or_not() -> None:
+    felt, out = read(Fault("stuck", "yaw_rate", start=0.02), Fault("dropout", "yaw_rate", start=0.1, duration=0.02))
+    assert np.isnan(out[YAW, 50:60]).all()
+    assert (out[YAW, 60:] == felt[YAW, 9]).all()
+
+
 def test_spikes_are_single_ticks_of_their_size_at_their_rate() -> None:
     felt, out = read(Fault("spike", "yaw_rate", size=7.0, every=0.1, start=1.0), ticks=20000)
     wrong = (out - felt)[YAW]

@@ -84,6 +84,20 @@ def test_a_channel_keeps_its_random_numbers_whatever_the_others_do() -> None:
     assert np.array_equal(alone[rows], among[rows])
 
 
+def test_no_two_channels_share_random_numbers() -> None:
+    noisy = SensorError(noise=0.1, offset_spread=0.1)
+    rates = ("roll_rate", "pitch_rate", "yaw_rate")
+    felt = np.zeros((CONTROLLER_LAYOUT.size, 50, 3))
+    out = SensorChain(Sensors(dict.fromkeys(rates, noisy)), CASES, DT).read(felt)
+    assert len(np.unique([out[CONTROLLER_LAYOUT.rows[name].start, :, 0] for name in rates])) == 150
+
+
+@pytest.mark.parametrize("order", [1, 2])
+def test_a_filter_starts_settled_on_what_it_first_feels(order: int) -> None:
+    # atol: the sum of rounded taps; measured 1e-16
+    np.testing.assert_allclose(one(SensorError(corner_hz=20.0, order=order), np.full(50, 0.2)), 0.2, rtol=0.0, atol=1e-15)
+
+
 def test_without_errors_nothing_changes() -> None:
     felt = motion(50, 3)
     felt.setflags(write=False)
