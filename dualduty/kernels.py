@@ -73,7 +73,7 @@ def kernel(*arguments: Any) -> Callable[[Callable[..., None]], Callable[..., Non
 
 def inline(function: Callable[..., Any]) -> Callable[..., Any]:
     """Compile a small function of numbers that kernels call."""
-    return numba.njit(function, error_model="numpy")  # type: ignore[no-any-return]
+    return numba.njit(function, error_model="numpy", forceinline=True)  # type: ignore[no-any-return]
 
 
 def scan_kernel(step: Callable[..., None]) -> Callable[..., None]:

@@ -49,7 +49,7 @@ def corner_speed(case: Any, state: Array, corner: int) -> Number:
 def bank(case: Any, report: Array, axle: int) -> Number:
     """Slope across the ground under an axle, left side up positive; small angles. [1]"""
     first = 2 * axle
-    return (report[GROUND + first] - report[GROUND + first + 1]) / (2.0 * case.half_track[first])
+    return (report[GROUND + first] - report[GROUND + first + 1]) * case.per_track[first]
 
 
 @inline
@@ -76,9 +76,9 @@ def horizontal_motion(case: Any, steer: float, yaw_rate: float, report: Array) -
         left += level
         yaw += case.arm[first] * level
     # The whole's centre of gravity lies `mass_ahead` before the sprung mass's, to which all positions refer.
-    yaw_acceleration = (yaw - case.mass_ahead * left) / case.yaw_inertia
-    report[AHEAD] = ahead / case.total_mass + case.mass_ahead * yaw_rate * yaw_rate
-    report[LEFT] = left / case.total_mass - case.mass_ahead * yaw_acceleration
+    yaw_acceleration = (yaw - case.mass_ahead * left) * case.per_yaw_inertia
+    report[AHEAD] = ahead * case.per_total_mass + case.mass_ahead * yaw_rate * yaw_rate
+    report[LEFT] = left * case.per_total_mass - case.mass_ahead * yaw_acceleration
     return yaw_acceleration
 
 
@@ -97,29 +97,38 @@ def links(case: Any, yaw_acceleration: float, report: Array) -> None:
 
 
 @inline
-def body_accelerations(case: Any, state: Array, report: Array, rate: Array) -> None:
-    """Fill the rates of heave, roll and pitch speed.
+def side_view_links(case: Any, report: Array) -> None:
+    """Add to the struts what the links carry of braking and driving forces: anti-dive, anti-lift, anti-squat, anti-rise. [N]"""
+    for corner in range(4):
+        along = report[ALONG + corner]
+        report[STRUT + corner] += along * (case.lift_braking[corner] if along < 0.0 else case.lift_driving[corner])
+
+
+@inline
+def body_accelerations(case: Any, state: Array, spun: float, report: Array, rate: Array) -> None:
+    """Fill the rates of heave, roll and pitch speed; `spun` is what spins the wheels up [N at the tyre radius].
 
     The links push below the centre of gravity, and in roll the struts no longer stand under it; on a bank, links carry
-    some weight. Braking tips the body about the ground: no anti-dive.
+    some weight. Friction acts at the ground, what a slope pushes back goes through the wheel's centre, and what spins the
+    wheels up turns the body the other way.
     """
-    heave, roll, pitch = 0.0, 0.0, -case.pitch_lever * report[AHEAD]
+    heave, roll, pitch = 0.0, 0.0, -case.pitch_lever * report[AHEAD] - case.tyre_radius * spun
     for corner in range(4):
         force = report[STRUT + corner]
         heave += force
         roll += case.side[corner] * force
-        pitch -= case.arm[corner] * force
+        pitch -= case.arm[corner] * force + case.tyre_radius * report[LOAD + corner] * report[SLOPE + corner]
     for axle in range(2):
         first = 2 * axle
-        hubs = (state[HUB + first] - state[HUB + first + 1]) / (2.0 * case.half_track[first])
+        hubs = (state[HUB + first] - state[HUB + first + 1]) * case.per_track[first]
         struts = report[STRUT + first] + report[STRUT + first + 1]
         carried = report[AXLE + 4 + axle] * bank(case, report, axle)
         heave += carried
         pitch -= case.arm[first] * carried
         roll += (case.cg_height - case.roll_centre[first]) * (report[AXLE + 4 + axle] + struts * (state[ROLL] - hubs))
-    rate[HEAVE_SPEED] = heave / case.sprung_mass - STANDARD_GRAVITY
-    rate[ROLL_RATE] = roll / case.roll_inertia
-    rate[PITCH_RATE] = pitch / case.pitch_inertia
+    rate[HEAVE_SPEED] = heave * case.per_sprung_mass - STANDARD_GRAVITY
+    rate[ROLL_RATE] = roll * case.per_roll_inertia
+    rate[PITCH_RATE] = pitch * case.per_pitch_inertia
 
 
 @inline
@@ -129,8 +138,8 @@ def hub_accelerations(case: Any, report: Array, rate: Array) -> None:
         first = 2 * axle
         unsprung = case.unsprung_mass[first] + case.unsprung_mass[first + 1]
         moment = report[AXLE + 4 + axle] * case.roll_centre[first] + unsprung * report[AXLE + 2 + axle] * case.tyre_radius
-        lift = moment / (2.0 * case.half_track[first])
+        lift = moment * case.per_track[first]
         carried = report[AXLE + 2 + axle] * bank(case, report, axle)  # the tyres' share of weight that the links leave
         for corner in range(first, first + 2):
             force = report[LOAD + corner] - report[STRUT + corner] + (lift if corner == first else -lift)
-            rate[HUB_SPEED + corner] = force / case.unsprung_mass[corner] + carried - STANDARD_GRAVITY
+            rate[HUB_SPEED + corner] = force * case.per_unsprung_mass[corner] + carried - STANDARD_GRAVITY

@@ -15,16 +15,18 @@ from dualduty.errors import BadInput
 from dualduty.signals import CONTROLLER_LAYOUT, TRUTH_LAYOUT
 from dualduty.trace import Case, Header, Trace, TraceChunk
 from plant.course import Course
-from plant.equilibrium import standing
-from plant.packed import Packed, pack
-from plant.rows import ROWS, SPEED, STATE_SIZE
-from plant.sensors import Disturbance, Sensors
+from plant.equilibrium import evaluate, starting_states
+from plant.faults import PowerLosses, power_losses, without_power
+from plant.packed import Packed, pack, put_duties, starting_rows
+from plant.sensor_chain import SensorChain
+from plant.sensors import Sensors
 from plant.tick import advance
 from plant.vehicle import Vehicle
 
 Array = NDArray[np.float64]
 
 PLANT_STEP: Final = 1e-3  # s, the longest: RK4 needs it for the stops and the tyre at hop
+APPLIED: Final = slice(CONTROLLER_LAYOUT.rows["applied_compression"].start, CONTROLLER_LAYOUT.rows["applied_rebound"].stop)
 CHUNK: Final = 500  # ticks, a second at 500 Hz: what is joined at once, and how often the memory is noted
 
 
@@ -66,7 +68,9 @@ def drive(  # noqa: PLR0913 - what a run is made of
     _check_counts(courses, vehicles, controller, cases, mode_index)
     steps = ceil(controller.dt / PLANT_STEP - 1e-9)
     packed = pack(vehicles, courses, controller.dt / steps, controller.dt)
-    loop = _Loop(packed, _starting_rows(courses, vehicles), controller, Disturbance(sensors or Sensors(), cases), steps)
+    sensors = sensors or Sensors()
+    chain, losses = SensorChain(sensors, cases, controller.dt), power_losses(sensors.faults, cases, controller.dt)
+    loop = _Loop(packed, starting_states(courses, vehicles), controller, chain, losses)
     mode = np.ascontiguousarray(np.asarray(mode_index, np.int16).reshape(1, 1, -1))
     chunks = []
     ticks = int(packed.cases["ticks"].max())
@@ -75,37 +79,33 @@ def drive(  # noqa: PLR0913 - what a run is made of
         _check_sane(loop.failed, cases)
         if progress is not None:
             progress(min(start + CHUNK, ticks) / ticks)
-    return Trace.held(_header(controller, cases, packed, steps), chunks)
+    return Trace.held(_header(controller, cases, packed, vehicles), chunks)
 
 
 class _Loop:
     """State of a closed loop between chunks."""
 
-    def __init__(self, packed: Packed, rows: Array, controller: Controller, disturbance: Disturbance, steps: int) -> None:
-        self.packed, self.rows, self.controller, self.steps = packed, rows, controller, steps
-        self.disturbance = disturbance
+    def __init__(self, packed: Packed, states: Array, controller: Controller, chain: SensorChain, losses: PowerLosses) -> None:
+        self.packed, self.controller, self.chain, self.losses = packed, controller, chain, losses
+        self.steps = round(controller.dt / float(packed.cases["step"][0]))
+        self.rows = starting_rows(packed, states)
         self.memory = controller.start()
         self.failed = np.full(len(packed.cases), -1.0)
         self.latched = np.zeros((8, 1, len(packed.cases)))
-        self.sensed = self._first_sensed()
+        self.sensed = self._advance(0, 0, 0, np.zeros((0, 1, len(packed.cases))))
 
-    def _first_sensed(self) -> Array:
-        errors = self.disturbance.take(1)
-        return self._advance(0, 0, 0, errors, np.zeros((TRUTH_LAYOUT.size, 1, len(self.packed.cases))))
-
-    def _advance(self, tick: int, place: int, steps: int, errors: Array, truth: Array) -> Array:
-        sensed = np.empty((CONTROLLER_LAYOUT.size, 1, self.failed.size))
+    def _advance(self, tick: int, begin: int, steps: int, truth: Array) -> Array:
+        """The next tick, and what the sensors give at its end; 0 steps: what they give now."""
+        felt = np.empty((CONTROLLER_LAYOUT.size, 1, self.failed.size))
+        powered = without_power(self.losses, tick, self.latched)
         packed = self.packed
-        advance(
-            packed.cases, packed.tables, packed.tracks, self.latched, errors, self.disturbance.grid, tick, place, steps,
-            self.rows, sensed, truth, self.failed,
-        )  # fmt: skip
-        return sensed
+        advance(packed.cases, packed.tables, packed.tracks, powered, tick, begin, steps, self.rows, felt, truth, self.failed)
+        felt[APPLIED] = self.latched  # the controller knows its own command, not what became of it
+        return self.chain.read(felt)
 
     def run(self, start: int, ticks: int, mode: NDArray[np.int16]) -> TraceChunk:
         """The next chunk of ticks."""
         truth = np.empty((TRUTH_LAYOUT.size, ticks * self.steps, self.failed.size))
-        errors = self.disturbance.take(ticks)
         snapshot = self.memory.snapshot() if hasattr(self.memory, "snapshot") else None
         seen: list[Array] = []
         outputs: list[ControllerOutput] = []
@@ -114,7 +114,9 @@ class _Loop:
             seen.append(self.sensed)
             output = run(self.sensed, mode, memory)
             outputs.append(output)
-            self.sensed = self._advance(start + place, place, self.steps, errors, truth)
+            if start + place == 0:
+                self._begin_with(output)
+            self.sensed = self._advance(start + place, place * self.steps, self.steps, truth)
             latched[:4], latched[4:] = output.duty["compression"], output.duty["rebound"]
         running = (np.arange(start, start + ticks)[:, None] < self.packed.cases["ticks"]).astype(float)[None]
         return TraceChunk(
@@ -127,6 +129,12 @@ class _Loop:
             **_joined(outputs),
         )
 
+    def _begin_with(self, output: ControllerOutput) -> None:
+        """A controller has long been running when a section begins: valves rest where its first command puts them."""
+        self.latched[:4], self.latched[4:] = output.duty["compression"], output.duty["rebound"]
+        put_duties(self.rows, without_power(self.losses, 0, self.latched)[:, 0].T)
+        evaluate(self.packed, self.rows)
+
 
 def _joined(outputs: Sequence[ControllerOutput]) -> dict[str, Any]:
     """The fields of all ticks, each joined along time."""
@@ -136,20 +144,7 @@ def _joined(outputs: Sequence[ControllerOutput]) -> dict[str, Any]:
     }
 
 
-def _starting_rows(courses: Sequence[Course], vehicles: Sequence[Vehicle]) -> Array:
-    """Rows of all cases at rest on their springs, rolling at the start speed: (case, row)."""
-    rows = np.zeros((len(courses), ROWS))
-    known: dict[tuple[int, float, float], Array] = {}
-    for row, course, vehicle in zip(rows, courses, vehicles, strict=True):
-        key = (id(vehicle), float(course.ground.left[0]), float(course.ground.right[0]))
-        if key not in known:
-            known[key] = standing(vehicle, key[1], key[2])
-        row[:STATE_SIZE] = known[key]
-        row[SPEED] = course.drive.start_speed
-    return rows
-
-
-def _header(controller: Controller, cases: tuple[Case, ...], packed: Packed, steps: int) -> Header:
+def _header(controller: Controller, cases: tuple[Case, ...], packed: Packed, vehicles: Sequence[Vehicle]) -> Header:
     digests = {
         "vehicles": hashlib.sha256(packed.cases.tobytes() + packed.tables.tobytes()).hexdigest()[:16],
         "courses": hashlib.sha256(packed.tracks.tobytes()).hexdigest()[:16],
@@ -161,7 +156,8 @@ def _header(controller: Controller, cases: tuple[Case, ...], packed: Packed, ste
         modes=controller.modes,
         layers=controller.layers,
         states=controller.states,
-        truth_dt=controller.dt / steps,
+        truth_dt=float(packed.cases["step"][0]),
+        stamp="; ".join(dict.fromkeys(vehicle.stamp for vehicle in vehicles)),
         digests=digests,
     )
 

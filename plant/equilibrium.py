@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Sequence
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
-from dualduty.signals import CONTROLLER_LAYOUT, TRUTH_LAYOUT
 from dualduty.units import STANDARD_GRAVITY
 from plant.course import Course, Drive, Ground
-from plant.packed import Packed, pack
-from plant.rows import HEAVE, HELD_AT, HUB, HUB_SPEED, MOVING, PITCH, RATE_AT, REPORT_AT, ROLL, ROWS, STATE_SIZE, TRAVEL
+from plant.packed import Packed, pack, starting_rows
+from plant.rows import HEAVE, HELD_AT, HUB, HUB_SPEED, MOVING, PITCH, RATE_AT, REPORT_AT, ROLL, ROWS, SPEED, STATE_SIZE, TRAVEL, WHEEL
 from plant.tick import advance
 from plant.vehicle import Vehicle
 
@@ -23,12 +23,10 @@ _NUDGE: Final = 1e-7  # m and rad, for slopes by differences
 
 
 def evaluate(packed: Packed, rows: Array) -> None:
-    """Fill rates and reports of (case, row) `rows` from their states, without moving on."""
+    """Fill rates and reports of (case, row) `rows` from their states and valves, without moving on."""
     count = len(packed.cases)
-    size = CONTROLLER_LAYOUT.size
-    spare = np.zeros((size, 1, count)), np.zeros((TRUTH_LAYOUT.size, 1, count))
-    duty, quiet = np.zeros((8, 1, count)), np.zeros((size, 1, count))
-    advance(packed.cases, packed.tables, packed.tracks, duty, quiet, np.zeros(size), 0, 0, 0, rows, *spare, np.full(count, -1.0))
+    none = np.zeros((0, 1, count))
+    advance(packed.cases, packed.tables, packed.tracks, np.zeros((8, 1, count)), 0, 0, 0, rows, none, none.copy(), np.full(count, -1.0))
 
 
 def flat_course(left: float = 0.0, right: float = 0.0) -> Course:
@@ -38,18 +36,17 @@ def flat_course(left: float = 0.0, right: float = 0.0) -> Course:
     return Course("flat", ground, Drive(0.0, zero, zero, zero, zero), 1.0)
 
 
-def rates_at(vehicle: Vehicle, states: Array, course: Course | None = None) -> tuple[Array, Array]:
-    """Rates and reports at (point, 20) states of `plant.rows`, on level ground or a course: (point, 20), (point, report)."""
+def rates_at(vehicle: Vehicle, states: Array, course: Course | None = None, duty: Any = 0.0) -> tuple[Array, Array]:
+    """Rates and reports at (point, STATE_SIZE) states of `plant.rows`, on level ground or a course, valves at `duty`, one or (8,)."""
     count = len(states)
     packed = pack([vehicle] * count, [course or flat_course()] * count, 1e-3, 2e-3)
-    rows = np.zeros((count, ROWS))
-    rows[:, :STATE_SIZE] = states
+    rows = starting_rows(packed, states, duty)
     evaluate(packed, rows)
-    return rows[:, RATE_AT:HELD_AT], rows[:, REPORT_AT:]
+    return rows[:, RATE_AT:HELD_AT], rows[:, REPORT_AT:ROWS]
 
 
 def standing(vehicle: Vehicle, left: float = 0.0, right: float = 0.0) -> Array:
-    """State, (20,), in which the vehicle stands still on ground of these heights [m]: Newton's method from the nominal ride height."""
+    """State, (STATE_SIZE,), in which the vehicle stands still on ground of these heights [m]: Newton's method from the nominal ride height."""
     course = flat_course(left, right)
     state = _nominal(vehicle, left, right)
     for _ in range(_ITERATIONS):
@@ -91,3 +88,22 @@ def hanging(vehicle: Vehicle) -> Array:
         pushing = rate[0, HUB_SPEED : HUB_SPEED + 4] + STANDARD_GRAVITY < 0.0
         high, low = np.where(pushing, middle, high), np.where(pushing, low, middle)
     return travel
+
+
+def starting_states(courses: Sequence[Course], vehicles: Sequence[Vehicle]) -> Array:
+    """States of all cases at rest on their springs, rolling at the start speed: (case, STATE_SIZE)."""
+    states = np.zeros((len(courses), STATE_SIZE))
+    known: dict[tuple[int, float, float], Array] = {}
+    for state, course, vehicle in zip(states, courses, vehicles, strict=True):
+        key = (id(vehicle), float(course.ground.left[0]), float(course.ground.right[0]))
+        if key not in known:
+            known[key] = standing(vehicle, key[1], key[2])
+        state[:] = rolling(known[key], course.drive.start_speed)
+    return states
+
+
+def rolling(state: Array, speed: float) -> Array:
+    """A state, (STATE_SIZE,), with the vehicle and its wheels at a speed ahead [m/s]."""
+    moving = state.copy()
+    moving[SPEED] = moving[WHEEL : WHEEL + 4] = speed
+    return moving

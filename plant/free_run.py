@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -9,9 +11,9 @@ from numpy.typing import NDArray
 
 from dualduty.signals import CONTROLLER_LAYOUT, TRUTH_LAYOUT
 from plant.course import Course
-from plant.equilibrium import evaluate
-from plant.packed import pack
-from plant.rows import HELD_AT, REACHED, REPORT_AT, ROWS, STATE_SIZE
+from plant.equilibrium import evaluate, starting_states
+from plant.packed import pack, starting_rows
+from plant.rows import REPORT_AT, ROWS, STATE_SIZE
 from plant.tick import advance
 from plant.vehicle import Vehicle
 
@@ -23,7 +25,7 @@ def release(vehicle: Vehicle, state: Array, course: Course, *, step: float = 1e-
 
     Parameters
     ----------
-    state : (20,) array
+    state : (STATE_SIZE,) array
         Start, rows of `plant.rows`.
     step : float
         Plant step. [s]
@@ -32,22 +34,62 @@ def release(vehicle: Vehicle, state: Array, course: Course, *, step: float = 1e-
 
     Returns
     -------
-    states, reports : (time, 20), (time, report) arrays
+    states, reports : (time, STATE_SIZE), (time, report) arrays
         From the start on, one step apart. [SI]
     """
     packed = pack([vehicle], [course], step, step)
     steps = round(course.duration / step)
-    rows = np.zeros((1, ROWS))
-    rows[0, :STATE_SIZE] = state
-    rows[0, HELD_AT + REACHED : HELD_AT + REACHED + 8] = duty
+    rows = starting_rows(packed, state[None], duty)
     evaluate(packed, rows)
-    size = CONTROLLER_LAYOUT.size
     latched = np.broadcast_to(np.asarray(duty, float).reshape(-1, 1, 1), (8, 1, 1)).copy()
-    quiet, grid = np.zeros((size, 1, 1)), np.zeros(size)
-    sensed, truth, failed = np.empty((size, 1, 1)), np.empty((TRUTH_LAYOUT.size, 1, 1)), np.full(1, -1.0)
+    none, failed = np.zeros((0, 1, 1)), np.full(1, -1.0)
     kept = np.empty((steps + 1, ROWS))
-    kept[0] = rows[0]
+    kept[0] = rows[0, :ROWS]
     for tick in range(steps):
-        advance(packed.cases, packed.tables, packed.tracks, latched, quiet, grid, tick, 0, 1, rows, sensed, truth, failed)
-        kept[tick + 1] = rows[0]
+        advance(packed.cases, packed.tables, packed.tracks, latched, tick, 0, 1, rows, none, none, failed)
+        kept[tick + 1] = rows[0, :ROWS]
     return kept[:, :STATE_SIZE], kept[:, REPORT_AT:]
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What compiled runs leave.
+
+    felt : dict of (corner, tick, case) arrays
+        Signals of the controller without sensor error, at the end of each tick. [SI]
+    truth : dict of (corner, fine time, case) arrays
+        Truth at the start of each plant step. [SI]
+    failed : (case,) array
+        Time at which the numbers ran away, below 0 where they have not. [s]
+    """
+
+    felt: dict[str, Array]
+    truth: dict[str, Array]
+    failed: Array
+
+
+def run_through(vehicles: Sequence[Vehicle], courses: Sequence[Course], duty: Any, *, tick: float = 2e-3, step: float = 1e-3) -> Seen:
+    """Drive cases with given duties from rest on their springs, all in compiled code: for fits, maps of constant duty, benchmarks.
+
+    Parameters
+    ----------
+    vehicles, courses
+        One per case.
+    duty : float, (8, case) or (8, tick, case) array
+        Four compression, four rebound duties. [1]
+    tick, step : float
+        How often duties change and sensors are read; plant step, of which a tick is a multiple. [s]
+    """
+    packed = pack(vehicles, courses, step, tick)
+    ticks = int(packed.cases["ticks"].max())
+    duty = np.asarray(duty, float)
+    duty = duty[:, None, :] if duty.ndim == 2 else duty  # noqa: PLR2004 - without time
+    latched = np.ascontiguousarray(np.broadcast_to(duty, (8, ticks, len(vehicles))))
+    rows = starting_rows(packed, starting_states(courses, vehicles), latched[:, 0].T)
+    evaluate(packed, rows)
+    steps = round(tick / step)
+    felt = np.empty((CONTROLLER_LAYOUT.size, ticks, len(vehicles)))
+    truth = np.empty((TRUTH_LAYOUT.size, ticks * steps, len(vehicles)))
+    failed = np.full(len(vehicles), -1.0)
+    advance(packed.cases, packed.tables, packed.tracks, latched, 0, 0, steps, rows, felt, truth, failed)
+    return Seen(CONTROLLER_LAYOUT.split(felt), TRUTH_LAYOUT.split(truth), failed)

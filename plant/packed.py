@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 from math import exp
 from typing import Any, Final
 
@@ -14,18 +15,28 @@ from numpy.typing import NDArray
 from dualduty.car import Car
 from dualduty.damper_map import DamperMap
 from dualduty.parameters import declarations
+from dualduty.signals import SIDES
 from plant.course import Course
-from plant.vehicle import Vehicle
+from plant.damper_table import packed_map, packed_zone
+from plant.rows import COIL, HELD_AT, MAGNET, OIL, REACHED, ROWS, STATE_SIZE
+from plant.vehicle import Vehicle, Zone
 
 Array = NDArray[np.float64]
 
 _CORNERS: Final = (4,)
+_NEWTON: Final = 30  # far more than a smooth curve needs
+_LEAST_RATIO: Final = 0.01
 _DERIVED: Final = (
     ("total_mass", "f8"), ("pitch_lever", "f8"), ("mass_ahead", "f8"),
-    ("arm", "f8", _CORNERS), ("side", "f8", _CORNERS), ("extended_ratio", "f8", _CORNERS),
-    ("rise_left", "f8"), ("fall_left", "f8"), ("wheel_left", "f8"), ("step", "f8"),
+    ("arm", "f8", _CORNERS), ("side", "f8", _CORNERS), ("per_track", "f8", _CORNERS), ("extended_ratio", "f8", _CORNERS),
+    ("lift_braking", "f8", _CORNERS), ("lift_driving", "f8", _CORNERS), ("unpowered", "f8", (8,)),
+    ("per_total_mass", "f8"), ("per_sprung_mass", "f8"), ("per_roll_inertia", "f8"), ("per_pitch_inertia", "f8"),
+    ("per_yaw_inertia", "f8"), ("per_unsprung_mass", "f8", _CORNERS), ("per_spin_mass", "f8", _CORNERS),
+    ("per_static_wheel_load", "f8", _CORNERS), ("per_slip_scale", "f8"), ("per_drive_slip_scale", "f8"), ("per_relaxation", "f8"),
+    ("rise_left", "f8"), ("fall_left", "f8"), ("delay_steps", "i8"), ("step", "f8"),
     ("compression_map", "i8", _CORNERS), ("rebound_map", "i8", _CORNERS),
-    ("track_start", "i8"), ("track_count", "i8"), ("track_step", "f8"), ("ticks", "i8"),
+    ("compression_zone", "i8", _CORNERS), ("rebound_zone", "i8", _CORNERS),
+    ("track_start", "i8"), ("track_count", "i8"), ("per_track_step", "f8"), ("ticks", "i8"),
 )  # fmt: skip
 
 
@@ -60,14 +71,40 @@ def pack(vehicles: Sequence[Vehicle], courses: Sequence[Course], step: float, ti
     cases = np.zeros(len(vehicles), CASE_TYPE)
     for record, vehicle, course in zip(cases, vehicles, courses, strict=True):
         _fill_vehicle(record, vehicle, step)
-        for corner in range(4):
-            record["compression_map"][corner] = _add_map(tables, vehicle.car.damper_map("compression", corner))
-            record["rebound_map"][corner] = _add_map(tables, vehicle.car.damper_map("rebound", corner))
+        for side, corner in product(SIDES, range(4)):
+            record[f"{side}_map"][corner] = _add_map(tables, vehicle.damper_map(side, corner))
+            record[f"{side}_zone"][corner] = _add_zone(tables, vehicle.zone(side, corner))
         record["track_start"] = tracks.add(course, lambda course=course: _tracks(course))
         record["track_count"] = course.ground.left.size
-        record["track_step"] = course.ground.step
+        record["per_track_step"] = 1.0 / course.ground.step
         record["ticks"] = round(course.duration / tick)
     return Packed(_as_records(cases), tables.whole(), tracks.whole())
+
+
+def starting_rows(packed: Packed, states: Array, duty: Any = 0.0) -> Array:
+    """Rows of the plant, (case, row), with valves at rest at their duties and oil and coils at their start temperature.
+
+    states : (case, STATE_SIZE) array
+        Start, rows of `plant.rows`.
+    duty : float, (8,) or (case, 8) array
+        Duties of the four compression and the four rebound valves. [1]
+    """
+    cases = packed.cases
+    rows = np.zeros((len(cases), ROWS + 8 * (int(cases["delay_steps"].max()) + 1)))
+    rows[:, :STATE_SIZE] = states
+    put_duties(rows, np.broadcast_to(np.asarray(duty, float), (len(cases), 8)))
+    rows[:, HELD_AT + OIL : HELD_AT + OIL + 4] = cases["oil_start"]
+    rows[:, HELD_AT + COIL : HELD_AT + COIL + 8] = np.tile(cases["oil_start"], 2)
+    return rows
+
+
+def put_duties(rows: Array, duty: Array) -> None:
+    """Let the valves rest at `duty`, (case, 8), as if it had long been commanded; NaN leaves a valve as it is."""
+    for start in (REACHED, MAGNET):
+        part = rows[:, HELD_AT + start : HELD_AT + start + 8]
+        part[:] = np.where(np.isnan(duty), part, duty)
+    pending = rows[:, ROWS:].reshape(len(rows), -1, 8)
+    pending[:] = rows[:, None, HELD_AT + MAGNET : HELD_AT + MAGNET + 8]
 
 
 def _as_records(cases: NDArray[np.void]) -> NDArray[np.void]:
@@ -76,33 +113,68 @@ def _as_records(cases: NDArray[np.void]) -> NDArray[np.void]:
 
 
 def _fill_vehicle(record: Any, vehicle: Vehicle, step: float) -> None:
-    for owner, kind in ((vehicle.car, Car), (vehicle, Vehicle)):
+    car = vehicle.car
+    for owner, kind in ((car, Car), (vehicle, Vehicle)):
         for name in declarations(kind):
             record[name] = getattr(owner, name)
     record["total_mass"] = vehicle.total_mass
-    record["pitch_lever"] = vehicle.car.sprung_mass * vehicle.cg_height + vehicle.car.unsprung_mass.sum() * vehicle.car.tyre_radius
-    record["mass_ahead"] = vehicle.car.unsprung_mass @ vehicle.car.arm / vehicle.total_mass
-    record["arm"], record["side"] = vehicle.car.arm, vehicle.car.side
+    record["pitch_lever"] = car.sprung_mass * vehicle.cg_height + car.unsprung_mass.sum() * car.tyre_radius
+    record["mass_ahead"] = car.unsprung_mass @ car.arm / vehicle.total_mass
+    record["arm"], record["side"] = car.arm, vehicle.side
+    record["per_track"] = 0.5 / car.half_track
+    for name in ("sprung_mass", "roll_inertia", "pitch_inertia", "unsprung_mass", "static_wheel_load"):
+        record[f"per_{name}"] = 1.0 / getattr(car, name)
+    for name in ("total_mass", "yaw_inertia", "spin_mass", "slip_scale", "drive_slip_scale", "relaxation"):
+        record[f"per_{name}"] = 1.0 / getattr(vehicle, name)
     record["extended_ratio"] = extended_ratio(vehicle)
+    record["lift_braking"], record["lift_driving"] = link_lifts(vehicle)
+    record["unpowered"][:4], record["unpowered"][4:] = vehicle.unpowered_compression, vehicle.unpowered_rebound
     record["rise_left"] = exp(-0.5 * step / vehicle.valve_rise)
     record["fall_left"] = exp(-0.5 * step / vehicle.valve_fall)
-    record["wheel_left"] = exp(-step / vehicle.wheel_time)
+    record["delay_steps"] = round(vehicle.valve_delay / step)
     record["step"] = step
 
 
+def link_lifts(vehicle: Vehicle) -> tuple[Array, Array]:
+    """Force that the links push the body up with, per force along each wheel, while braking and while driving: (4,), (4,). [1]
+
+    Of a braking force B at the front, B_front = B · share; all of the load transfer B·h/L goes through the links when each
+    newton at the front lifts h / (L · share): that is anti-dive of 100 %. The other three alike.
+    """
+    height = (vehicle.car.sprung_mass * vehicle.cg_height + vehicle.car.unsprung_mass.sum() * vehicle.car.tyre_radius) / vehicle.total_mass
+    slope = height / vehicle.car.wheelbase
+    braking = [-_per_share(vehicle.anti_dive, vehicle.brake_front), _per_share(vehicle.anti_lift, 1.0 - vehicle.brake_front)]
+    driving = [-_per_share(vehicle.anti_rise, vehicle.drive_front), _per_share(vehicle.anti_squat, 1.0 - vehicle.drive_front)]
+    return slope * np.repeat(braking, 2), slope * np.repeat(driving, 2)
+
+
+def _per_share(anti: float, share: float) -> float:
+    return anti / share if share > 0.0 else 0.0
+
+
 def extended_ratio(vehicle: Vehicle) -> Array:
-    """Motion ratio at full extension, (4,), from the one at ride height: s = (r - k w) w + k w²/2 solved for the ride's w. [1]"""
-    ratio, rise, travel = vehicle.car.motion_ratio, vehicle.motion_ratio_rise, vehicle.car.static_travel
-    return np.sqrt(np.maximum(ratio * ratio - 2.0 * rise * travel, 1e-4))
+    """Motion ratio at full extension, (4,), so that it is the car's at ride height: Newton's method for the ride's wheel travel. [1]"""
+    ratio, rise, bend, travel = vehicle.car.motion_ratio, vehicle.motion_ratio_rise, vehicle.motion_ratio_bend, vehicle.car.static_travel
+    wheel = travel / ratio
+    for _ in range(_NEWTON):
+        extended = ratio - rise * wheel - 0.5 * bend * wheel**2
+        short = travel - wheel * (extended + 0.5 * rise * wheel + bend * wheel**2 / 6.0)
+        wheel = wheel + short / (ratio - rise * wheel - bend * wheel**2)
+    return np.maximum(ratio - rise * wheel - 0.5 * bend * wheel**2, _LEAST_RATIO)
 
 
 def _add_map(tables: _Joined, damper_map: DamperMap) -> int:
-    return tables.add(damper_map, lambda: damper_map.packed)
+    return tables.add(damper_map, lambda: packed_map(damper_map))
+
+
+def _add_zone(tables: _Joined, zone: Zone | None) -> int:
+    return -1 if zone is None else tables.add(zone, lambda: packed_zone(zone.travels, zone.multipliers))
 
 
 def _tracks(course: Course) -> Array:
     ground, drive = course.ground, course.drive
-    return np.stack([ground.left, ground.right, drive.speed, drive.curvature, drive.brake, drive.throttle])
+    wishes = [drive.speed, drive.curvature, drive.brake, drive.throttle, drive.steer, drive.hold, drive.coast]
+    return np.stack([ground.left, ground.right, *wishes])
 
 
 class _Joined:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from numpy import float64, floor
+from numpy import float64
 from numpy.typing import NDArray
 
 from dualduty.kernels import inline
@@ -12,6 +12,7 @@ from dualduty.signals import CONTROLLER_LAYOUT, TRUTH_LAYOUT
 from dualduty.units import STANDARD_GRAVITY
 from plant.rows import (
     AHEAD,
+    BEYOND,
     BRAKE,
     DAMPER,
     DISTANCE,
@@ -20,6 +21,8 @@ from plant.rows import (
     HEAVE_SPEED,
     LEFT,
     LOAD,
+    MAGNET,
+    OIL,
     PITCH,
     PITCH_RATE,
     REACHED,
@@ -27,14 +30,14 @@ from plant.rows import (
     ROLL_RATE,
     SHAFT_SPEED,
     SPEED,
-    SPIN,
     STEER,
     STOP,
     THROTTLE,
     TRAVEL,
+    WHEEL,
     YAW_RATE,
 )  # fmt: skip
-from plant.wheel_spin import ground_speed
+from plant.valve import coil_current
 
 Array = NDArray[float64]
 
@@ -53,6 +56,10 @@ _STOP: Final = _TRUE["stop_force"]
 _TRAVEL: Final = _TRUE["true_travel"]
 _SHAFT_SPEED: Final = _TRUE["true_shaft_speed"]
 _DAMPER: Final = _TRUE["damper_force"]
+_BEYOND: Final = _TRUE["beyond_map"]
+_OIL: Final = _TRUE["oil_temperature"]
+_CURRENT_COMPRESSION: Final = _TRUE["current_compression"]
+_CURRENT_REBOUND: Final = _TRUE["current_rebound"]
 _REACHED_COMPRESSION: Final = _TRUE["reached_compression"]
 _REACHED_REBOUND: Final = _TRUE["reached_rebound"]
 _ROLL: Final = _TRUE["roll"]
@@ -64,53 +71,50 @@ _GROUND: Final = _TRUE["ground_height"]
 
 
 @inline
-def feel(case: Any, state: Array, rate: Array, held: Array, report: Array, felt: Array) -> None:
-    """Fill `felt`, rows of CONTROLLER_LAYOUT, with what sensors without error would give; the applied duties are not set.
+def feel(case: Any, state: Array, rate: Array, held: Array, report: Array, command: Array, felt: Array, at: tuple[int, int]) -> None:  # noqa: PLR0913, PLR0917 - all that is known of an instant
+    """Fill `felt`, rows of CONTROLLER_LAYOUT, with what sensors without error would give, and the duties applied, at time and case `at`.
 
     The accelerometer turns with the body and feels what is not free fall: +g up at rest, nothing in flight.
     """
     up = rate[HEAVE_SPEED] + STANDARD_GRAVITY
     roll, pitch = state[ROLL], state[PITCH]
-    felt[_FELT_FORCE] = report[AHEAD] - pitch * up
-    felt[_FELT_FORCE + 1] = report[LEFT] + roll * up
-    felt[_FELT_FORCE + 2] = up + pitch * report[AHEAD] - roll * report[LEFT]
-    felt[_FELT_RATES] = state[ROLL_RATE]
-    felt[_FELT_RATES + 1] = state[PITCH_RATE]
-    felt[_FELT_RATES + 2] = state[YAW_RATE]
-    felt[_FELT_DRIVER] = held[STEER]
-    felt[_FELT_DRIVER + 1] = held[BRAKE]
-    felt[_FELT_DRIVER + 2] = held[THROTTLE]
+    felt[_FELT_FORCE, at[0], at[1]] = report[AHEAD] - pitch * up
+    felt[_FELT_FORCE + 1, at[0], at[1]] = report[LEFT] + roll * up
+    felt[_FELT_FORCE + 2, at[0], at[1]] = up + pitch * report[AHEAD] - roll * report[LEFT]
+    felt[_FELT_RATES, at[0], at[1]] = state[ROLL_RATE]
+    felt[_FELT_RATES + 1, at[0], at[1]] = state[PITCH_RATE]
+    felt[_FELT_RATES + 2, at[0], at[1]] = state[YAW_RATE]
+    felt[_FELT_DRIVER, at[0], at[1]] = held[STEER]
+    felt[_FELT_DRIVER + 1, at[0], at[1]] = held[BRAKE]
+    felt[_FELT_DRIVER + 2, at[0], at[1]] = held[THROTTLE]
     for corner in range(4):
-        felt[_FELT_TRAVEL + corner] = report[TRAVEL + corner]
-        felt[_FELT_WHEELS + corner] = ground_speed(case, state, corner) + held[SPIN + corner]
+        felt[_FELT_TRAVEL + corner, at[0], at[1]] = report[TRAVEL + corner]
+        felt[_FELT_WHEELS + corner, at[0], at[1]] = state[WHEEL + corner]
+    for valve in range(8):
+        felt[_FELT_APPLIED + valve, at[0], at[1]] = command[valve]
 
 
 @inline
-def sense(felt: Array, duty: Array, disturbance: Array, grid: Array, sensed: Array) -> None:
-    """Fill `sensed` from what is felt, the duties applied, the sensors' disturbance (NaN: nothing came) and their grid."""
-    for row in range(sensed.shape[0]):
-        true = duty[row - _FELT_APPLIED] if row >= _FELT_APPLIED else felt[row]
-        disturbed = true + disturbance[row]
-        sensed[row] = floor(0.5 + disturbed / grid[row]) * grid[row] if grid[row] > 0.0 else disturbed
-
-
-@inline
-def note_truth(case: Any, state: Array, rate: Array, held: Array, report: Array, truth: Array) -> None:
-    """Fill `truth`, rows of TRUTH_LAYOUT."""
+def note_truth(case: Any, state: Array, rate: Array, held: Array, report: Array, command: Array, truth: Array, at: tuple[int, int]) -> None:  # noqa: PLR0913, PLR0917 - as feel
+    """Fill `truth`, rows of TRUTH_LAYOUT, at time and case `at`."""
     seat = case.seat_left * rate[ROLL_RATE] - case.seat_ahead * rate[PITCH_RATE]
-    truth[_SEAT] = rate[HEAVE_SPEED] + seat
-    truth[_BODY] = rate[HEAVE_SPEED]
-    truth[_ROLL] = state[ROLL]
-    truth[_PITCH] = state[PITCH]
-    truth[_HEAVE] = state[HEAVE]
-    truth[_SPEED] = state[SPEED]
-    truth[_DISTANCE] = state[DISTANCE]
+    truth[_SEAT, at[0], at[1]] = rate[HEAVE_SPEED] + seat
+    truth[_BODY, at[0], at[1]] = rate[HEAVE_SPEED]
+    truth[_ROLL, at[0], at[1]] = state[ROLL]
+    truth[_PITCH, at[0], at[1]] = state[PITCH]
+    truth[_HEAVE, at[0], at[1]] = state[HEAVE]
+    truth[_SPEED, at[0], at[1]] = state[SPEED]
+    truth[_DISTANCE, at[0], at[1]] = state[DISTANCE]
     for corner in range(4):
-        truth[_LOAD + corner] = report[LOAD + corner]
-        truth[_STOP + corner] = report[STOP + corner]
-        truth[_TRAVEL + corner] = report[TRAVEL + corner]
-        truth[_SHAFT_SPEED + corner] = report[SHAFT_SPEED + corner]
-        truth[_DAMPER + corner] = report[DAMPER + corner]
-        truth[_GROUND + corner] = report[GROUND + corner]
-        truth[_REACHED_COMPRESSION + corner] = held[REACHED + corner]
-        truth[_REACHED_REBOUND + corner] = held[REACHED + 4 + corner]
+        truth[_LOAD + corner, at[0], at[1]] = report[LOAD + corner]
+        truth[_STOP + corner, at[0], at[1]] = report[STOP + corner]
+        truth[_TRAVEL + corner, at[0], at[1]] = report[TRAVEL + corner]
+        truth[_SHAFT_SPEED + corner, at[0], at[1]] = report[SHAFT_SPEED + corner]
+        truth[_DAMPER + corner, at[0], at[1]] = report[DAMPER + corner]
+        truth[_GROUND + corner, at[0], at[1]] = report[GROUND + corner]
+        truth[_BEYOND + corner, at[0], at[1]] = report[BEYOND + corner]
+        truth[_OIL + corner, at[0], at[1]] = held[OIL + corner]
+        truth[_CURRENT_COMPRESSION + corner, at[0], at[1]] = coil_current(case, held, command, corner)
+        truth[_CURRENT_REBOUND + corner, at[0], at[1]] = coil_current(case, held, command, 4 + corner)
+        truth[_REACHED_COMPRESSION + corner, at[0], at[1]] = held[REACHED + corner]
+        truth[_REACHED_REBOUND + corner, at[0], at[1]] = held[REACHED + 4 + corner]

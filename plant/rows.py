@@ -20,16 +20,21 @@ DISTANCE: Final = 14  # m, of the front axle along the course
 SPEED: Final = 15
 SIDE_SPEED: Final = 16  # m/s, of the centre of gravity, ahead and left
 YAW_RATE: Final = 17
-SLIP: Final = 18  # relaxed slip angle of front and rear axle, rad
-STATE_SIZE: Final = 20
+WHEEL: Final = 18  # circumferential speed of four wheels, m/s
+SLIP_ALONG: Final = 22  # relaxed slips of four tyres, 1
+SLIP_ACROSS: Final = 26
+OIL_SPEED: Final = 30  # shaft speed less the yielding of what is in series with a damper, m/s
+STATE_SIZE: Final = 34
 
-# Held during one plant step.
-REACHED: Final = 0  # four compression duties, four rebound duties
+# Held during one plant step. Valves: four compression, then four rebound.
+REACHED: Final = 0  # duty whose force a valve gives
 STEER: Final = 8
 THROTTLE: Final = 9
 BRAKE: Final = 10
-SPIN: Final = 11  # four wheels' speeds over the ground's, m/s
-HELD_SIZE: Final = 15
+MAGNET: Final = 11  # duty that the coil current stands for, after its lag
+COIL: Final = 19  # coil temperature, °C
+OIL: Final = 27  # oil temperature of four dampers, °C
+HELD_SIZE: Final = 31
 
 # What an evaluation of the motion reports, four corners each, then the body's accelerations ahead and left.
 LOAD: Final = 0
@@ -42,13 +47,14 @@ SLOPE: Final = 24
 STRUT: Final = 28  # force between body and wheel, at the wheel
 ALONG: Final = 32  # driving or braking force of each tyre
 SIDE: Final = 36  # side force of each tyre
-UNMET: Final = 40  # share of the wanted force along the wheel that found no grip
-AHEAD: Final = 44  # m/s²
-LEFT: Final = 45
-AXLE: Final = 46  # per axle, along its bank: side force N, sideways specific force m/s², side force through the links N
-REPORT_SIZE: Final = 52
+LOSS: Final = 40  # power a damper turns into heat, W
+BEYOND: Final = 44  # 1 where a damper's map is extrapolated
+AHEAD: Final = 48  # m/s²
+LEFT: Final = 49
+AXLE: Final = 50  # per axle, along its bank: side force N, sideways specific force m/s², side force through the links N
+REPORT_SIZE: Final = 56
 
-# The rows of one case, one after the other: state, its rate, held inputs, report.
+# The rows of one case, one after the other: state, its rate, held inputs, report; then commands on their way to the valves.
 RATE_AT: Final = STATE_SIZE
 HELD_AT: Final = RATE_AT + STATE_SIZE
 REPORT_AT: Final = HELD_AT + HELD_SIZE
@@ -61,4 +67,7 @@ WANTED_SPEED: Final = 2
 CURVATURE: Final = 3
 EXTRA_BRAKE: Final = 4
 THROTTLE_FLOOR: Final = 5
-TRACKS: Final = 6
+EXTRA_STEER: Final = 6
+STEER_HELD: Final = 7
+SPEED_FREE: Final = 8
+TRACKS: Final = 9

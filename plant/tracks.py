@@ -16,7 +16,7 @@ Array = NDArray[float64]
 @inline
 def place(case: Any, distance: float) -> tuple[int, float, float]:
     """Grid index in the joined tracks, share to the next point, and 1 where the track goes on (0 beyond its ends)."""
-    at = distance / case.track_step
+    at = distance * case.per_track_step
     last = case.track_count - 1
     if at <= 0.0:
         return case.track_start, 0.0, 0.0
@@ -30,3 +30,9 @@ def place(case: Any, distance: float) -> tuple[int, float, float]:
 def between(low: float, high: float, share: float) -> Number:
     """Linear between two grid points."""
     return low + share * (high - low)
+
+
+@inline
+def wish(tracks: Array, row: int, at: tuple[int, float, float]) -> Number:
+    """A track's value at a place."""
+    return between(tracks[row, at[0]], tracks[row, at[0] + 1], at[1])

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import difflib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -12,65 +13,54 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.car import Car, car_of, raise_all, read_document
+from dualduty.damper_map import DamperMap
 from dualduty.errors import BadInput
 from dualduty.number_table import read_numbers
-from dualduty.parameters import declarations, param
+from dualduty.parameters import declarations
+from plant.parts import Body, Dampers, Driveline, Hands, Springs, Tyres, Valves
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Vehicle:
-    """All numbers of the plant in SI; (4,) arrays by corner, of which axle quantities use one of each pair.
+class Zone:
+    """A bypass or a hydraulic stop: what a damper's force is multiplied with over its travel; held at the ends.
 
-    A spring presses from `spring_contact` on: above 0 it goes slack before the shaft is fully extended, below 0 it is
-    preloaded. `extended_drop` is how far the hub lies below the level of the centre of gravity at full extension.
+    travels, multipliers : (n,) arrays
+        Rising shaft travels [m] and multipliers [1].
+    """
+
+    travels: Array
+    multipliers: Array
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Vehicle(Body, Springs, Dampers, Valves, Tyres, Driveline, Hands):
+    """All numbers of the plant: the nominal car and the parts, see `plant.parts`.
+
+    `own_maps` are the maps of this vehicle's own dampers by side, one per corner; the car's where a side isn't given.
+    `zones` are the position zones by side, one or none per corner. `stamp` says how far this plant has been compared
+    with a vehicle.
     """
 
     car: Car
-    yaw_inertia: float = param(1000.0, "kg·m²", 10.0, 50000.0, "yaw inertia of the whole vehicle")
-    cg_height: float = param(0.6, "m", 0.0, 2.0, "height of the sprung mass's centre of gravity at ride height")
-    extended_drop: Array = param(0.45, "m", 0.0, 2.0, "hub below the centre of gravity's level at full extension", by_corner=True)
-    roll_centre: Array = param(0.15, "m", -0.5, 2.0, "roll-centre height of the axle", by_corner=True)
-    seat_ahead: float = param(0.0, "m", -3.0, 3.0, "seat ahead of the centre of gravity")
-    seat_left: float = param(0.0, "m", -1.5, 1.5, "seat left of the middle")
-    motion_ratio_rise: Array = param(0.0, "1/m", -3.0, 3.0, "growth of the motion ratio per wheel travel", by_corner=True)
-    spring_rate: Array = param(30e3, "N/m", 100.0, 1e6, "coil spring rate at the shaft", said="N/mm", by_corner=True)
-    spring_contact: Array = param(0.0, "m", -1.0, 0.4, "shaft travel from which the spring presses", said="mm", by_corner=True)
-    bar_rate: Array = param(0.0, "N/m", 0.0, 1e5, "anti-roll bar: force at each wheel per travel difference", by_corner=True)
-    bump_rate: Array = param(45e3, "N/m", 0.0, 1e7, "bump stop rate at first touch, at the shaft", said="N/mm", by_corner=True)
-    bump_doubling: Array = param(0.022, "m", 1e-3, 1.0, "crush at which a bump stop is twice its first rate", said="mm", by_corner=True)
-    bump_loss: Array = param(0.0, "1", 0.0, 0.9, "bump stop: more force going in, less coming out", said="%", by_corner=True)
-    droop_rate: Array = param(6e5, "N/m", 0.0, 1e7, "droop stop rate at the shaft", said="N/mm", by_corner=True)
-    gas_force: Array = param(0.0, "N", 0.0, 5000.0, "gas force that extends the shaft, at full extension", by_corner=True)
-    gas_rate: Array = param(0.0, "N/m", 0.0, 1e5, "growth of the gas force with shaft travel", by_corner=True)
-    friction: Array = param(0.0, "N", 0.0, 2000.0, "friction at the shaft", by_corner=True)
-    friction_speed: float = param(0.03, "m/s", 1e-3, 1.0, "shaft speed at which friction has reached 71 %")
-    compression_scale: Array = param(1.0, "1", 0.0, 5.0, "this damper's compression force over its map", by_corner=True)
-    rebound_scale: Array = param(1.0, "1", 0.0, 5.0, "this damper's rebound force over its map", by_corner=True)
-    tyre_rate: Array = param(125e3, "N/m", 1e3, 1e7, "vertical tyre stiffness", said="N/mm", by_corner=True)
-    tyre_damping: Array = param(0.0, "N·s/m", 0.0, 1e4, "vertical tyre damping", by_corner=True)
-    grip: float = param(0.85, "1", 0.0, 2.0, "friction of the tyre at its static load")
-    grip_fade: float = param(0.1, "1", 0.0, 0.5, "loss of friction per static load more")
-    slip_scale: float = param(0.105, "rad", 0.01, 0.5, "slip angle that uses 71 % of the grip", said="deg")
-    relaxation: float = param(0.35, "m", 0.02, 3.0, "relaxation length of the tyre's side force")
-    rolling_resistance: float = param(0.02, "1", 0.0, 0.5, "rolling resistance over wheel load")
-    valve_rise: float = param(0.009, "s", 1e-5, 0.5, "time constant of a rising duty", said="ms")
-    valve_fall: float = param(0.014, "s", 1e-5, 0.5, "time constant of a falling duty", said="ms")
-    drive_force: float = param(4200.0, "N", 0.0, 1e5, "driving force at full throttle")
-    brake_force: float = param(8200.0, "N", 0.0, 1e5, "braking force at full brake")
-    drive_front: float = param(0.35, "1", 0.0, 1.0, "front axle's share of the driving force", said="%")
-    brake_front: float = param(0.55, "1", 0.0, 1.0, "front axle's share of the braking force", said="%")
-    wheel_spin: float = param(9.0, "m/s", 0.0, 40.0, "overspeed of an unloaded wheel at full throttle")
-    wheel_time: float = param(0.12, "s", 1e-3, 2.0, "time constant of wheel overspeed and slowing")
-    speed_gain: float = param(1.8, "1/s", 0.0, 20.0, "driver: wanted acceleration per speed error")
-    pedal_rate: float = param(6.0, "1/s", 0.1, 100.0, "driver: fastest pedal movement, full strokes per second")
-    yaw_gain: float = param(0.15, "s", 0.0, 2.0, "driver: steer per yaw-rate error")
-    steer_feed: float = param(0.0, "rad/(m/s²)", -0.1, 0.1, "driver: extra steer per wanted lateral acceleration")
-    steer_limit: float = param(0.6, "rad", 0.01, 1.2, "largest road-wheel steer angle", said="deg")
-    steer_rate: float = param(1.2, "rad/s", 0.05, 20.0, "fastest road-wheel steering", said="deg/s")
-    preview: float = param(0.15, "s", 0.0, 2.0, "driver: how far ahead the path is read")
+    own_maps: Mapping[str, tuple[DamperMap, ...]] = field(default_factory=dict)
+    zones: Mapping[str, tuple[Zone | None, ...]] = field(default_factory=dict)
+    stamp: str = "not compared"
     required = ("yaw_inertia", "cg_height", "extended_drop", "spring_rate", "spring_contact", "tyre_rate")
+
+    def damper_map(self, side: str, corner: int) -> DamperMap:
+        """Map of one side ("compression" or "rebound") at a corner, of this vehicle's own damper where it was measured."""
+        return self.own_maps[side][corner] if side in self.own_maps else self.car.damper_map(side, corner)
+
+    def zone(self, side: str, corner: int) -> Zone | None:
+        """Position zone of one side at a corner, if there is one."""
+        return self.zones[side][corner] if side in self.zones else None
+
+    @property
+    def side(self) -> Array:
+        """Wheels left of the sprung mass's centre of gravity, (4,). [m]"""
+        return self.car.side - self.cg_left
 
     @property
     def total_mass(self) -> float:

@@ -132,8 +132,8 @@ def test_wheels_overspeed_in_the_air_and_follow_the_ground_on_it(make_course: Ca
 
     whole = run([make_course(1.0, 14.0, ledge, throttle=0.5)], [cars()[0]])
     spin = whole.signals["wheel_speed"][:, :, 0] - whole.truth["speed"][0, ::2, 0]
-    assert np.abs(spin[:, 20:150]).max() < 0.05
-    assert spin.max() > 1.0
+    assert np.abs(spin[:, 20:150]).max() < 0.8  # the slip that half throttle takes on the ground: 0.52 m/s
+    assert spin.max() > 3.0
 
 
 def test_progress_runs_to_one(make_course: Callable[..., Course]) -> None:

@@ -16,7 +16,7 @@ from dualduty.units import STANDARD_GRAVITY
 from plant.closed_loop import drive
 from plant.constant_duty import ConstantDuty
 from plant.course import Course
-from plant.equilibrium import hanging, rates_at, standing
+from plant.equilibrium import rolling, hanging, rates_at, standing
 from plant.free_run import release
 from plant.rows import DAMPER, GROUND, HEAVE, HEAVE_SPEED, HUB, HUB_SPEED, PITCH, PITCH_RATE, ROLL, ROLL_RATE, SHAFT_SPEED, SPEED, TRAVEL
 from plant.vehicle import Vehicle, read_vehicle
@@ -27,9 +27,9 @@ STEP = 2.5e-4  # s, fine enough for the sum over the dissipated power
 
 @pytest.mark.validates("order of convergence of the classic Runge-Kutta method, 4; law of the method")
 def test_fourth_order(plain_vehicle: Callable[..., Vehicle], make_course: Callable[..., Course]) -> None:
-    vehicle = plain_vehicle(900.0, roll_centre=0.2)
-    state = standing(vehicle)
-    state[[HEAVE, ROLL, PITCH, SPEED]] += [0.03, 0.02, 0.02, 8.0]
+    vehicle = plain_vehicle(900.0, roll_centre=0.2, drive_force=0.0, brake_force=0.0)  # a driver acts once a step
+    state = rolling(standing(vehicle), 8.0)
+    state[[HEAVE, ROLL, PITCH]] += [0.03, 0.02, 0.02]
     course = make_course(0.4, 8.0)
     ends = {step: release(vehicle, state, course, step=step)[0][-1, : HUB + 4] for step in (1e-3, 5e-4, 2.5e-4, 6.25e-5)}
     errors = [np.abs(ends[step] - ends[6.25e-5]).max() for step in (1e-3, 5e-4, 2.5e-4)]
@@ -89,10 +89,9 @@ def test_energy_of_a_drop_into_the_bump_stops(
 
 @pytest.mark.validates("conservation of energy: rough ground takes from the forward motion what dampers turn into heat; law of nature")
 def test_energy_of_coasting_over_waves(plain_vehicle: Callable[..., Vehicle], make_course: Callable[..., Course]) -> None:
-    lever_free = -4.0 * 36.0 * 0.36 / 960.0  # waves as long as the wheelbase: pure heave, and no lever that would pitch the body
-    vehicle = plain_vehicle(900.0, cg_height=lever_free, drive_force=0.0, brake_force=0.0)
-    state = standing(vehicle)
-    state[SPEED] = 6.0
+    # Waves as long as the wheelbase: pure heave; slopes push at the wheels' centres, so there the body has no lever to pitch by.
+    vehicle = plain_vehicle(900.0, cg_height=0.36, grip=0.0, drive_force=0.0, brake_force=0.0)
+    state = rolling(standing(vehicle), 6.0)
     states, reports = release(vehicle, state, make_course(3.0, 6.0, lambda s: 0.02 * (1.0 - np.cos(np.pi * s)), 0.002), step=STEP)
     heat = dissipated(vehicle, reports, STEP)
     total = energy(vehicle, states, reports) + heat

@@ -38,8 +38,8 @@ def turn(plain_vehicle: MAKE, make_course: MAKE) -> TraceChunk:
 def test_outer_wheels_run_faster(turn: TraceChunk) -> None:
     wheels, yaw_rate = turn.signals["wheel_speed"][:, -1, 0], turn.signals["yaw_rate"][0, -1, 0]
     assert yaw_rate > 0.3
-    # rel: measured 2.4e-15, rounding
-    assert wheels[[1, 3]] - wheels[[0, 2]] == pytest.approx([1.5 * yaw_rate] * 2, rel=1e-12)
+    # rel: measured 2.6 and 4.8 %, the slip of driven wheels, more of it on the lighter inner side
+    assert wheels[[1, 3]] - wheels[[0, 2]] == pytest.approx([1.5 * yaw_rate] * 2, rel=0.07)
 
 
 @pytest.mark.validates(
