@@ -6,7 +6,7 @@ of speeds, duties, 1/differences of duties, then the forces row by row.
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray

@@ -52,7 +52,7 @@ Array = NDArray[float64]
 
 
 @inline
-def motion(case: Any, tables: Array, tracks: Array, state: Array, held: Array, rate: Array, report: Array) -> None:  # noqa: PLR0913, PLR0917 - one call joins all that acts on a vehicle
+def motion(case: Any, tables: Array, tracks: Array, state: Array, held: Array, rate: Array, report: Array) -> None:  # noqa: PLR0913 - one call joins all that acts on a vehicle
     """Fill `rate` (as the state) and `report` from `state` and `held` inputs."""
     find_ground(case, tracks, state[DISTANCE], report)
     for first in range(0, 4, 2):
@@ -87,7 +87,7 @@ def find_ground(case: Any, tracks: Array, distance: float, report: Array) -> Non
 
 
 @inline
-def vertical_forces(case: Any, tables: Array, state: Array, held: Array, corner: int, rate: Array, report: Array) -> Number:  # noqa: PLR0913, PLR0917 - as motion
+def vertical_forces(case: Any, tables: Array, state: Array, held: Array, corner: int, rate: Array, report: Array) -> Number:  # noqa: PLR0913 - as motion
     """Fill wheel load and everything along the shaft of one corner [N]; gives its wheel travel. [m]"""
     wheel_travel = state[HUB + corner] - corner_height(case, state, corner) + case.extended_drop[corner]
     wheel_speed = state[HUB_SPEED + corner] - corner_speed(case, state, corner)

@@ -126,7 +126,9 @@ class Tyres:
     slip_growth: float = param(0.0, "1", -0.5, 1.0, "growth of both slip scales per static load more")
     relaxation: float = param(0.35, "m", 0.02, 3.0, "relaxation length of the tyre's horizontal forces")
     rolling_resistance: float = param(0.02, "1", 0.0, 0.5, "rolling resistance over wheel load")
-    spin_mass: Array = param(18.0, "kg", 1.0, 500.0, "inertia of a wheel and what turns with it, over the tyre radius squared", by_corner=True)
+    spin_mass: Array = param(
+        18.0, "kg", 1.0, 500.0, "inertia of a wheel and what turns with it, over the tyre radius squared", by_corner=True
+    )
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

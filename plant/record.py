@@ -21,7 +21,6 @@ from plant.rows import (
     HEAVE_SPEED,
     LEFT,
     LOAD,
-    MAGNET,
     OIL,
     PITCH,
     PITCH_RATE,

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -13,8 +12,7 @@ from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
 from dualduty.parameters import param
-from dualduty.signals import CONTROLLER_LAYOUT, SIGNALS
-from dualduty.trace import Case
+from dualduty.signals import SIGNALS
 from dualduty.units import STANDARD_GRAVITY
 from plant.faults import Fault
 
@@ -124,14 +122,6 @@ class Sensors:
         """Sensors as one finds them on such a vehicle (common practice)."""
         return cls(TYPICAL, seed)
 
-    def per_row(self, name: str) -> Array:
-        """A field of the errors by row of CONTROLLER_LAYOUT, a (row,) array."""
-        values = np.zeros(CONTROLLER_LAYOUT.size)
-        for channel, error in self.errors.items():
-            if channel in CONTROLLER_LAYOUT.rows:
-                values[CONTROLLER_LAYOUT.rows[channel]] = getattr(error, name)
-        return values
-
 
 def check_error(error: SensorError, corners: int, where: str) -> None:
     """BadInput for an error that no sensor can have."""
@@ -155,36 +145,3 @@ def _check_sizes(error: SensorError, where: str) -> None:
         raise BadInput(where, f"low, high: expected a range, came {error.low:g} to {error.high:g}")
     if not np.isfinite(error.drift):
         raise BadInput(where, f"drift: expected a number, came {error.drift!r}")
-
-
-class Disturbance:
-    """The errors of all cases, chunk after chunk; a case's depend on its section and seed, not on who drives it."""
-
-    def __init__(self, sensors: Sensors, cases: Sequence[Case]) -> None:
-        self.grid = sensors.per_row("grid")
-        self._noise, self._dropout = sensors.per_row("noise"), sensors.per_row("dropout")
-        self._silent = not self._noise.any() and not self._dropout.any()
-        seeds = [(sensors.seed, case.seed, zlib.crc32(case.section.encode())) for case in cases]
-        self._random = [np.random.default_rng(list(seed)) for seed in seeds]
-        drawn = np.stack([random.standard_normal(CONTROLLER_LAYOUT.size) for random in self._random], axis=-1)
-        self._offset = sensors.per_row("offset_spread")[:, None] * drawn
-
-    def take(self, ticks: int) -> Array:
-        """Errors of the next ticks, (row, time, case); NaN where a channel gives nothing. [SI]"""
-        out = np.repeat(self._offset[:, None, :], ticks, axis=1)
-        if self._silent:
-            return out
-        for case, random in enumerate(self._random):
-            # time first, so that the numbers drawn for a tick don't depend on how time is cut
-            drawn = random.standard_normal((ticks, CONTROLLER_LAYOUT.size, 2))
-            out[:, :, case] += self._noise[:, None] * drawn[:, :, 0].T
-            lost = _quantile(self._dropout)[:, None] > drawn[:, :, 1].T
-            out[:, :, case][lost] = np.nan
-        return out
-
-
-def _quantile(share: Array) -> Array:
-    """Below which a standard normal number falls with the given probability, a (row,) array."""
-    from scipy.special import ndtri
-
-    return np.asarray(ndtri(share), float)

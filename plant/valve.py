@@ -24,8 +24,8 @@ def resistance(case: Any, coil: float) -> Number:
 def wanted_magnet(case: Any, valve: int, command: float, coil: float) -> Number:
     """Duty that the coil current will stand for: the driver stage's step, and what supply and coil allow. [1]
 
-    NaN is a command without power: the spool's spring then puts it where it stands for `unpowered`. A held current is cut by supply / resistance; a share of the supply gives
-    less the hotter the coil. Above full current the map says no more.
+    NaN is a command without power: the spool's spring then puts it where it stands for `unpowered`. A held current is cut
+    by supply / resistance; a share of the supply gives less the hotter the coil. Above full current the map says no more.
     """
     if isnan(command):
         return case.valve_deadband + (1.0 - case.valve_deadband) * case.unpowered[valve]
@@ -76,7 +76,7 @@ def latch(duty: Array, place: int, index: int, command: Array) -> None:
 
 
 @inline
-def reach_duties(case: Any, held: Array, wanted: Array, pending: Array, step: int, reached: Array) -> None:  # noqa: PLR0913, PLR0917 - each array is a different thing
+def reach_duties(case: Any, held: Array, wanted: Array, pending: Array, step: int, reached: Array) -> None:
     """Duties that the eight valves give in the middle and at the end of a plant step, in 2 x 8; `pending` is on its way to them."""
     slots = case.delay_steps + 1
     enters, leaves = step % slots, (step + 1) % slots

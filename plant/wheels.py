@@ -9,9 +9,8 @@ from numpy import float64
 from numpy.typing import NDArray
 
 from dualduty.kernels import inline
-from plant.rows import ALONG, BRAKE, LOAD, SLIP_ACROSS, SLIP_ALONG, SPEED, STEER, THROTTLE, WHEEL, YAW_RATE, Number
+from plant.rows import ALONG, BRAKE, LOAD, SIDE_SPEED, SLIP_ACROSS, SLIP_ALONG, SPEED, STEER, THROTTLE, WHEEL, YAW_RATE, Number
 from plant.rows import SIDE as SIDE_ROW
-from plant.rows import SIDE_SPEED
 from plant.tyre import grip_forces, slip_rate
 
 Array = NDArray[float64]

@@ -16,7 +16,7 @@ from dualduty.units import STANDARD_GRAVITY
 from plant.closed_loop import drive
 from plant.constant_duty import ConstantDuty
 from plant.course import Course
-from plant.equilibrium import rolling, hanging, rates_at, standing
+from plant.equilibrium import hanging, rates_at, rolling, standing
 from plant.free_run import release
 from plant.rows import DAMPER, GROUND, HEAVE, HEAVE_SPEED, HUB, HUB_SPEED, PITCH, PITCH_RATE, ROLL, ROLL_RATE, SHAFT_SPEED, SPEED, TRAVEL
 from plant.vehicle import Vehicle, read_vehicle

@@ -9,7 +9,7 @@ import pytest
 
 from dualduty.units import STANDARD_GRAVITY
 from plant.course import Course
-from plant.equilibrium import rolling, hanging, rates_at
+from plant.equilibrium import hanging, rates_at, rolling
 from plant.free_run import release
 from plant.rows import AHEAD, DISTANCE, HEAVE, HEAVE_SPEED, HUB, HUB_SPEED, LEFT, LOAD, SPEED, STATE_SIZE
 from plant.vehicle import Vehicle
