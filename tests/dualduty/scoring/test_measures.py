@@ -109,6 +109,16 @@ def test_time_off_the_ground_by_corner(make_run: Run, car: Any) -> None:
     np.testing.assert_allclose(scores.corners["off_ground_time"][:, 0], [0, 0, 0.25, 0.05])
 
 
+def test_time_beyond_the_tested_speeds_and_oil_warming(make_run: Run, car: Any) -> None:
+    beyond, oil = _row(0.0, 4), _row(40.0, 4)
+    beyond[3, 200:260] = 1.0
+    oil[1] = np.linspace(40.0, 43.5, oil.shape[1])[:, None]
+    scores = _scores(make_run, car, "extrapolated_time", truth={"beyond_map": beyond})
+    assert scores.value("extrapolated_time") == pytest.approx(0.06)
+    assert scores.worst_corner("extrapolated_time", 0) == "rear-right"
+    assert _scores(make_run, car, "oil_warming", truth={"oil_temperature": oil}).value("oil_warming") == pytest.approx(3.5)
+
+
 @pytest.mark.parametrize("side", ["compression", "rebound"])
 def test_duties_are_told_by_side(make_run: Run, car: Any, side: str) -> None:
     duty = {"compression": _row(0.2, 4), "rebound": _row(0.2, 4)}
