@@ -88,6 +88,7 @@ def lively() -> dict[str, dict[str, Array]]:
         "truth": {
             "seat_acceleration_z": random.normal(0.0, 5.0, (1, *shape)), "wheel_load": np.maximum(3000 + smooth(4, 1800), 0.0),
             "stop_force": smooth(4, 900), "true_travel": travel, "roll": smooth(1, 0.05), "pitch": smooth(1, 0.05),
+            "beyond_map": (np.abs(smooth(4, 1.0)) > 1.5) * 1.0, "oil_temperature": 45.0 + smooth(4, 2.0),
         },
         "signals": {"roll_rate": smooth(1, 0.2), "shaft_travel": travel + 1e-3},
         "duty": {"compression": np.clip(0.4 + smooth(4, 0.2), 0, 1), "rebound": np.clip(0.5 + smooth(4, 0.2), 0, 1)},
