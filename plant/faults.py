@@ -94,6 +94,13 @@ class Fault:
         return f"fault {self.kind} {self.channel}".rstrip()
 
     @property
+    def words(self) -> str:
+        """What it is, where and when, for people."""
+        until = f" to {self.start + self.duration:g} s" if math.isfinite(self.duration) else " on"
+        where = " ".join(word for word in (self.corner, f"with {self.with_corner}" if self.with_corner else "", self.section) if word)
+        return f"{self.title}{' ' + where if where else ''}, from {self.start:g} s{until}"
+
+    @property
     def corners(self) -> tuple[int, ...]:
         """Indices of the corners it touches; (0,) for a vehicle channel."""
         if self.channel and SIGNALS[self.channel].corners == 1:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import Future
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +27,8 @@ from dualduty.trial.run_sheet import read_run_sheet
 from dualduty.trial.side_work import SideWork
 from dualduty.trial.simulate import Lane, check_modes, simulate
 from dualduty.trial.trial import Pair, Trial, read_pair, scorecard_of
+from plant.sensor_file import read_faults, read_sensors
+from plant.sensors import Sensors
 
 discover_measures()  # they are needed anyway; loading them is not the trial's time
 
@@ -42,7 +45,7 @@ def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
         work = work_folder_of(candidate, given["folder"])
         baseline = work.calibration(given["baseline"]) if given["baseline"] else None
         pair = read_pair(candidate, baseline, plug_ins)
-        lane = Lane(_sections(work, given), check_modes(given["modes"], pair.baseline), _seeds(given["seeds"]))
+        lane = Lane(_sections(work, given), check_modes(given["modes"], pair.baseline), _seeds(given["seeds"]), _sensors(given))
         target = given["out"] or Path("results") / candidate.stem
         check_result_folder(target)
         refuse_broken_limits(pair.candidate)
@@ -55,10 +58,12 @@ def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
     with stopwatch(times, "report"):
         written = write_results(trial, target, side)
     _tell(trial, written)
-    if missed := len(work.section_files(())) - len(lane.sections):
-        console().print(
-            f"driven   {counted(len(lane.sections), 'section')}; {missed} more with --all-sections or --section NAME", markup=False
-        )
+    for line in trial.put_in:
+        console().print(f"put in   {line}", markup=False)
+    left_out = len(work.section_files(())) - len(lane.sections)
+    if left_out:
+        drove = f"driven   {counted(len(lane.sections), 'section')}"
+        console().print(f"{drove}; {left_out} more with --all-sections or --section NAME", markup=False)
     return 1 if trial.scorecard.crossed() else 0
 
 
@@ -68,6 +73,13 @@ def _sections(work: WorkFolder, given: dict[str, Any]) -> tuple[Path, ...]:
         raise BadInput("--all-sections", "can't go with --section; expected one of them")
     named = given["sections"] or given["all_sections"]
     return tuple(work.section_files(given["sections"]) if named else work.everyday_sections())
+
+
+def _sensors(given: dict[str, Any]) -> Sensors:
+    """Those of a file or typical ones, and the faults put in."""
+    sensors = read_sensors(given["sensors"]) if given["sensors"] else Sensors.typical()
+    faults = read_faults(given["faults"]) if given["faults"] else ()
+    return replace(sensors, faults=(*sensors.faults, *faults))
 
 
 def _gates(work: WorkFolder, pair: Pair) -> tuple[Gate, ...]:
@@ -96,7 +108,7 @@ def _tried(  # noqa: PLR0913 - what a trial is made of
         outcomes = tuple(log.result() for log in logs)
     with stopwatch(times, "comparing"):
         scorecard = scorecard_of(simulated, pair, gates)
-    return Trial(pair, simulated, scorecard, outcomes, times)
+    return Trial(pair, simulated, scorecard, outcomes, times, tuple(fault.words for fault in lane.sensors.faults))
 
 
 def _refuse_early(logs: list[Future[LogOutcome]]) -> None:

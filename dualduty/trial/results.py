@@ -68,6 +68,7 @@ def tried(trial: Trial) -> dict[str, Any]:
         "drive_modes": sorted({case.mode for case in cases}),
         "seeds_per_section": len({case.seed for case in cases}),
         "logs": [one.name for one in trial.logs],
+        "faults_put_in": list(trial.put_in),
         "verdicts": trial.scorecard.summary().counts,
         "gates_crossed": [check.sentence() for check in trial.scorecard.crossed()],
         "stamp": NOT_COMPARED if trial.scorecard.stamp == "not compared" else trial.scorecard.stamp,
@@ -143,6 +144,7 @@ def _provenance(trial: Trial) -> list[tuple[str, str]]:
     seeds = sorted({case.seed for case in trial.simulated.scores.cases})
     rows.append(("vehicle type", f"{pair.baseline.car.name}, {pair.baseline.vehicle_file.name}"))
     rows.append(("seeds", "each section's own" if seeds == [0] else ", ".join(str(seed) for seed in seeds)))
+    rows += [("put in", line) for line in trial.put_in]
     rows.append(("made with", f"dualduty {__version__}, Python {platform.python_version()}"))
     return rows
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -40,11 +40,12 @@ class Simulated:
 
 @dataclass(frozen=True)
 class Lane:
-    """What is driven: sections, drive modes and seeds (None for the section's own)."""
+    """What is driven: sections, drive modes and seeds (None for the section's own), with which sensors and faults."""
 
     sections: tuple[Path, ...]
     modes: tuple[str, ...]
     seeds: tuple[int | None, ...] = (None,)
+    sensors: Sensors = field(default_factory=Sensors.typical)
 
 
 def simulate(calibrations: Sequence[Calibration], lane: Lane, plug_ins: PlugIns, progress: Progress | None = None) -> Simulated:
@@ -102,6 +103,6 @@ def _drive(
     strategy = Strategy(group, [index for _, _, index in rows], plug_ins, DT)
     modes = np.array([strategy.modes.index(mode) for _, mode, _ in rows], np.int16)
     driven = [courses[key] for key, _, _ in rows]
-    trace = drive(driven, [vehicle] * len(rows), strategy, cases, modes, sensors=Sensors.typical(), progress=progress)
+    trace = drive(driven, [vehicle] * len(rows), strategy, cases, modes, sensors=lane.sensors, progress=progress)
     digests = {calibration.name: calibration.digest for calibration in group}
     return replace(trace, header=replace(trace.header, digests={**trace.header.digests, **digests}))

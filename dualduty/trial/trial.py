@@ -34,13 +34,14 @@ class Pair:
 
 @dataclass(frozen=True)
 class Trial:
-    """Everything that came of a trial."""
+    """Everything that came of a trial; `put_in` names the sensor faults it was driven with."""
 
     pair: Pair
     simulated: Simulated
     scorecard: Scorecard
     logs: tuple[LogOutcome, ...] = ()
     times: dict[str, float] = field(default_factory=dict)
+    put_in: tuple[str, ...] = ()
 
 
 def read_pair(candidate: Path, baseline: Path | None, plug_ins: PlugIns) -> Pair:
