@@ -107,7 +107,7 @@ def test_coil_warms_to_its_balance(reach: Callable[..., dict[str, Array]]) -> No
     assert current == pytest.approx(1.0 / (1.0 + growth * warming), rel=1e-5)
 
 
-@pytest.mark.validates("stated behaviour without power: the valve's own spring, with its lag, puts it where it stands unpowered; no current")
+@pytest.mark.validates("stated behaviour without power: the valve's own spring, with its lag, puts it where it belongs; no current")
 @pytest.mark.parametrize("deadband", [0.0, 0.1])
 def test_without_power(reach: Callable[..., dict[str, Array]], deadband: float) -> None:
     duty = stepped(50, 0.6, np.nan)
