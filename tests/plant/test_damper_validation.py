@@ -83,9 +83,7 @@ def test_fade(plain_vehicle: Make) -> None:
 
 
 @pytest.mark.validates("stated law: a zone multiplies its own side's force over travel, straight between points, held at the ends")
-@pytest.mark.parametrize(
-    ("travel", "expected"), [(0.0, 1.0), (TRAVEL, 1.0), (TRAVEL + 0.05, 1.25), (TRAVEL + 0.1, 1.5), (TRAVEL + 0.3, 1.5)]
-)
+@pytest.mark.parametrize(("beyond", "expected"), [(-TRAVEL, 1.0), (0.0, 1.0), (0.05, 1.25), (0.1, 1.5), (0.3, 1.5)])
 def test_position_zone(plain_vehicle: Make, beyond: float, expected: float) -> None:
     zone = Zone(np.array([TRAVEL, TRAVEL + 0.1]), np.array([1.0, 1.5]))
     vehicle = replace(plain_vehicle(1000.0), zones={"compression": (None, None, zone, zone)})
