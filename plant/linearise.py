@@ -84,7 +84,7 @@ def linearise(point: OperatingPoint, amplitude: float | None = None) -> Linear:
 
 
 def _rigid(point: OperatingPoint, row: int) -> bool:
-    return row >= OIL_SPEED and bool(point.vehicle.series_rate[row - OIL_SPEED] <= 0.0)
+    return row >= OIL_SPEED and bool(np.broadcast_to(point.vehicle.series_rate, 4)[row - OIL_SPEED] <= 0.0)
 
 
 def _state_nudge(row: int) -> dict[str, Any]:
@@ -148,7 +148,7 @@ def _count_dampers_as_at(point: OperatingPoint, amplitude: float, slopes: Array,
     """Give dampers and friction, in both matrices, the rate of a sine of shaft speed: what a hub's speed changes beyond the tangent."""
     if amplitude <= 0.0:
         raise BadInput("amplitude", f"{amplitude:g} m/s; expected more than 0")
-    if (point.vehicle.series_rate > 0.0).any():
+    if np.any(point.vehicle.series_rate > 0.0):
         raise BadInput("amplitude", "expected dampers without a spring in series: with one, shaft and oil speed differ")
     car = point.vehicle.car
     units = [_state_nudge(HUB_SPEED + corner) for corner in range(4)]
