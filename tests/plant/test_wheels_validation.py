@@ -50,9 +50,7 @@ def test_wheels_race_in_the_air(plain_vehicle: Make, make_course: Courses) -> No
     np.testing.assert_allclose(gain, 2000.0 * np.array([0.15, 0.15, 0.35, 0.35]) / 20.0, rtol=1e-9)
 
 
-@pytest.mark.validates(
-    "conservation of angular momentum in flight: what spins the wheels up turns the body nose up, J w over the pitch inertia"
-)
+@pytest.mark.validates("conservation of angular momentum in flight: what spins the wheels up turns the body nose up")
 def test_throttle_in_the_air_lifts_the_nose(plain_vehicle: Make, make_course: Courses) -> None:
     numbers = {"spin_mass": 20.0, "drive_force": 2000.0, "drive_power": 1e6, "top_wheel_speed": 95.0}
     vehicle = plain_vehicle(1000.0, speed_gain=0.0, pedal_rate=100.0, spring_contact=0.6, **numbers)  # springs slack: nothing else turns it
@@ -67,33 +65,21 @@ def test_throttle_in_the_air_lifts_the_nose(plain_vehicle: Make, make_course: Co
     body = car.pitch_inertia * (states[:, PITCH_RATE] - states[0, PITCH_RATE])
     assert spun[-1] > 100.0
     assert states[-1, PITCH_RATE] < -0.1
-    # measured 2e-12 of what the wheels take
-    assert np.abs(spun + body + hubs).max() < 1e-9 * spun[-1]
+    # measured 1.6e-12 N·m·s of 212, rounding
+    assert np.abs(spun + body + hubs).max() < 1e-13 * spun[-1]
 
 
-@pytest.mark.validates(
-    "Newton: the sum of the tyres' forces along is total mass times acceleration plus what the wheels' spin takes; power cap"
-)
+@pytest.mark.validates("Newton: the sum of the tyres' forces along is mass times acceleration, with the wheels' spin; power")
 def test_acceleration_and_power(plain_vehicle: Make, make_course: Courses) -> None:
-    numbers = {
-        "drive_force": 1500.0,
-        "drive_power": 30e3,
-        "speed_gain": 0.0,
-        "rolling_resistance": 0.0,
-        "spin_mass": 20.0,
-        "top_wheel_speed": 95.0,
-    }
-    vehicle = plain_vehicle(4000.0, **numbers)
-    truth = run_through([vehicle], [make_course(6.0, 12.0, throttle=1.0)], 0.0).truth
-    speed = truth["speed"][0, :, 0]
-    inertia = vehicle.total_mass + 4.0 * 20.0
-    slow, fast = (speed[2000] - speed[1000]) / 1.0, (speed[5900] - speed[5500]) / 0.4
-    # rel: measured 0.3 % and 1.5 %, the slip of the driven wheels, which turn faster than the ground
-    assert slow == pytest.approx(1500.0 / inertia, rel=0.01)
-    assert speed[5700] > 21.0 or fast == pytest.approx(1500.0 / inertia, rel=0.02)
-    hard = run_through([vehicle.overlay(drive_force=6000.0)], [make_course(6.0, 30.0, throttle=1.0)], 0.0).truth["speed"][0, :, 0]
-    pull = (hard[3400] - hard[3000]) / 0.4
-    assert pull == pytest.approx(30e3 / hard[3200] / inertia, rel=1e-9)
+    numbers = {"drive_power": 30e3, "speed_gain": 0.0, "rolling_resistance": 0.0, "spin_mass": 20.0, "top_wheel_speed": 95.0}
+    weak, strong = (plain_vehicle(4000.0, drive_force=force, **numbers) for force in (1500.0, 6000.0))
+    inertia = weak.total_mass + 4.0 * 20.0
+    slow = run_through([weak], [make_course(3.0, 12.0, throttle=1.0)], 0.0).truth["speed"][0, :, 0]
+    fast = run_through([strong], [make_course(4.0, 30.0, throttle=1.0)], 0.0).truth["speed"][0, :, 0]
+    # rel: measured 0.10 %: driven wheels turn faster than the ground; three times that
+    assert slow[2000] - slow[1000] == pytest.approx(1500.0 / inertia, rel=3e-3)
+    # rel: measured 1.0 %: power counts at the wheels, which slip; one and a half times that
+    assert (fast[3400] - fast[3000]) / 0.4 == pytest.approx(30e3 / fast[3200] / inertia, rel=0.015)
 
 
 @pytest.mark.validates("closed form: beyond the rim's contact the tyre is as much stiffer")
@@ -112,6 +98,6 @@ def test_rim(plain_vehicle: Make) -> None:
 def test_parked(plain_vehicle: Make, make_course: Courses, brake: float) -> None:
     vehicle = plain_vehicle(1000.0, friction=40.0)
     states, _ = release(vehicle, standing(vehicle), make_course(2.0, 0.0, brake=brake))
-    # standing is solved to 1e-11 m; nothing may grow out of that
-    assert np.abs(states - states[0]).max() < 1e-9
-    assert np.abs(states[:, SPEED]).max() < 1e-9
+    # measured 1.1e-14: what Newton's method left of the standing height
+    assert np.abs(states - states[0]).max() < 1e-12
+    assert np.abs(states[:, SPEED]).max() < 1e-12
