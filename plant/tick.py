@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.kernels import I8, IN1, IN2, IN3, OUT1, OUT2, OUT3, kernel
+from dualduty.kernels import I8, IN1, IN2, IN3, OUT1, OUT2, OUT3, inline, kernel
 from plant.motion import motion
 from plant.packed import CASES
 from plant.record import feel, note_truth
@@ -16,6 +16,68 @@ from plant.step import act_as_driver, has_run_away, next_stage, warm_dampers
 from plant.valve import give_duties, heat_coils, latch, reach_duties, take_commands
 
 Array = NDArray[np.float64]
+
+
+# What a case needs within a tick only, one after the other.
+TOTAL: Final = 0
+TRIAL: Final = TOTAL + STATE_SIZE
+WANTED: Final = TRIAL + STATE_SIZE
+COMMAND: Final = WANTED + 8
+REACHES: Final = COMMAND + 8
+SCRATCH: Final = REACHES + 16
+
+BLOCK: Final = 8  # ticks a case goes on before the next one: what all cases write meanwhile stays in the processor's cache
+
+
+@inline
+def run_step(case: Any, tables: Array, tracks: Array, row: Array, scratch: Array, moving: bool) -> None:
+    """Advance one case by a plant step; one that isn't moving only has its present state evaluated.
+
+    The motion stands here once: each place it is called from would be a copy of thousands of instructions.
+    """
+    state, rate, held, report = row[:RATE_AT], row[RATE_AT:HELD_AT], row[HELD_AT:REPORT_AT], row[REPORT_AT:ROWS]
+    total, trial, reached = scratch[TOTAL:TRIAL], scratch[TRIAL:WANTED], scratch[REACHES:]
+    for stage in range(0 if moving else 3, 4):
+        next_stage(stage, case.step if moving else 0.0, state, rate, total, trial)
+        if moving and stage != 1:
+            give_duties(reached, 0 if stage == 0 else 8, held)
+        if moving and stage == 3:  # noqa: PLR2004 - the last of four stages
+            act_as_driver(case, tracks, state, held)
+        motion(case, tables, tracks, trial, held, rate, report)
+    if moving:
+        warm_dampers(case, state, report, held)
+
+
+@inline
+def run_tick(  # noqa: PLR0913, PLR0917 - as advance
+    case: Any, tables: Array, tracks: Array, row: Array, scratch: Array, truth: Array, failed: Array, at: tuple[int, int, int, int],
+) -> None:  # fmt: skip
+    """Advance one case by a tick; `at` is the tick's number, where its truth begins, its plant steps, and the case's index."""
+    tick, begin, steps, index = at
+    state, rate, held, report = row[:RATE_AT], row[RATE_AT:HELD_AT], row[HELD_AT:REPORT_AT], row[REPORT_AT:ROWS]
+    wanted, command = scratch[WANTED:COMMAND], scratch[COMMAND:REACHES]
+    moving = steps > 0 and tick < case.ticks and failed[index] < 0.0
+    if moving:
+        take_commands(case, held, command, wanted)
+    for step in range(max(steps, 1)):
+        if steps > 0 and truth.shape[0] > 0:
+            note_truth(case, state, rate, held, report, command, truth, (begin + step, index))
+        if moving:
+            reach_duties(case, held, wanted, row[ROWS:], tick * steps + step, scratch[REACHES:])
+        if moving or steps == 0:
+            run_step(case, tables, tracks, row, scratch, moving)
+        if moving and has_run_away(state):
+            failed[index] = (tick * steps + step + 1) * case.step
+            moving = False
+    if moving:
+        heat_coils(case, held, command, steps * case.step)
+
+
+@inline
+def note_felt(case: Any, row: Array, scratch: Array, felt: Array, at: tuple[int, int]) -> None:
+    """Fill `felt` at time and case `at` with what sensors without error give at the end of a tick."""
+    state, rate, held, report = row[:RATE_AT], row[RATE_AT:HELD_AT], row[HELD_AT:REPORT_AT], row[REPORT_AT:ROWS]
+    feel(case, state, rate, held, report, scratch[COMMAND:REACHES], felt, at)
 
 
 @kernel(CASES, IN1, IN2, IN3, I8, I8, I8, OUT2, OUT3, OUT3, OUT1)
@@ -42,36 +104,12 @@ def advance(  # noqa: PLR0913, PLR0917 - the one seam between Python and the pla
     failed : (case,) array
         Time at which the numbers ran away, below 0 where they have not; such a case stands still. [s]
     """
-    total, trial = np.zeros(STATE_SIZE), np.empty(STATE_SIZE)
-    wanted, command, reached = np.empty(8), np.empty(8), np.empty(16)
-    for index in range(cases.shape[0]):
-        case = cases[index]
-        state, rate = rows[index, :RATE_AT], rows[index, RATE_AT:HELD_AT]
-        held, report, pending = rows[index, HELD_AT:REPORT_AT], rows[index, REPORT_AT:ROWS], rows[index, ROWS:]
-        for place in range(duty.shape[1]):
-            latch(duty, place, index, command)
-            moving = steps > 0 and tick + place < case.ticks and failed[index] < 0.0
-            if moving:
-                take_commands(case, held, command, wanted)
-            for step in range(max(steps, 1)):
-                number = (tick + place) * steps + step
-                if steps > 0 and truth.shape[0] > 0:
-                    note_truth(case, state, rate, held, report, command, truth, (begin + place * steps + step, index))
-                if moving:
-                    reach_duties(case, held, wanted, pending, number, reached)
-                for stage in range(0 if moving else 3, 4 if moving or steps == 0 else 3):
-                    next_stage(stage, case.step if moving else 0.0, state, rate, total, trial)
-                    if moving and stage != 1:
-                        give_duties(reached, 0 if stage == 0 else 8, held)
-                    if moving and stage == 3:  # noqa: PLR2004 - the last of four stages
-                        act_as_driver(case, tracks, state, held)
-                    motion(case, tables, tracks, trial, held, rate, report)
-                if moving:
-                    warm_dampers(case, state, report, held)
-                    if has_run_away(state):
-                        failed[index] = (number + 1) * case.step
-                        moving = False
-            if moving:
-                heat_coils(case, held, command, steps * case.step)
-            if felt.shape[0] > 0:
-                feel(case, state, rate, held, report, command, felt, (place, index))
+    scratch = np.zeros(SCRATCH)
+    for first in range(0, duty.shape[1], BLOCK):
+        for index in range(cases.shape[0]):
+            for place in range(first, min(first + BLOCK, duty.shape[1])):
+                latch(duty, place, index, scratch[COMMAND:REACHES])
+                at = tick + place, begin + place * steps, steps, index
+                run_tick(cases[index], tables, tracks, rows[index], scratch, truth, failed, at)
+                if felt.shape[0] > 0:
+                    note_felt(cases[index], rows[index], scratch, felt, (place, index))
