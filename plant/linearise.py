@@ -153,7 +153,9 @@ def _count_dampers_as_at(point: OperatingPoint, amplitude: float, slopes: Array,
     car = point.vehicle.car
     units = [_state_nudge(HUB_SPEED + corner) for corner in range(4)]
     report = evaluated(point, [_scaled(unit, 1.0) for unit in units])[2]
-    ratios = np.abs(np.diagonal(report[:, SHAFT_SPEED : SHAFT_SPEED + 4]) - evaluated(point, [Nudge()])[2][0, SHAFT_SPEED : SHAFT_SPEED + 4])
+    ratios = np.abs(
+        np.diagonal(report[:, SHAFT_SPEED : SHAFT_SPEED + 4]) - evaluated(point, [Nudge()])[2][0, SHAFT_SPEED : SHAFT_SPEED + 4]
+    )
     for corner, unit in enumerate(units):
         moves = np.zeros(STATE_SIZE)  # speed of the wheel against the body, over the states
         moves[[HEAVE_SPEED, ROLL_RATE, PITCH_RATE, HUB_SPEED + corner]] = -1.0, -point.vehicle.side[corner], car.arm[corner], 1.0

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import combinations
 from math import pi, sqrt
 from typing import Any, Final
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from plant.linearise import Linear
-from plant.rows import MOVING
+from plant.rows import MOVING, OIL_SPEED
 
 Array = NDArray[np.float64]
 
@@ -44,53 +44,56 @@ class Mode:
 def modes(linear: Linear) -> list[Mode]:
     """The seven modes of body and wheels in the order of `NAMES`, each name given to the mode that has the largest part in it.
 
-    A mode too firm to swing is a pair of decays: those two that share its coordinate most, w² their product and
-    2 zeta w their sum.
+    Speeds ahead and sideways and the tyres' slips are held, as usual for modes of ride: what the ground's grip adds to
+    them is in the state space, and small. A mode too firm to swing is a pair of decays, w² their product and 2 zeta w
+    their sum. So firm, a body moves as one with its wheels on the tyres, and a name says where a mode came from.
     """
-    values, right = np.linalg.eig(linear.system.A)
-    left = np.linalg.inv(right)
-    shares = _shares(linear, right, left)
-    pairs = _pairs(values, shares)
-    weights = np.array([sum(shares[:, index] for index in pair) for pair in pairs])
-    names, chosen = linear_sum_assignment(-weights.T)
-    return [_mode(NAMES[name], [values[index] for index in pairs[at]], weights[at], _shape(linear, right[:, pairs[at][0]]))
-            for name, at in zip(names, chosen, strict=True)]  # fmt: skip
+    rows = [place for place, row in enumerate(linear.rows) if row < 2 * MOVING or row >= OIL_SPEED]
+    values, right = np.linalg.eig(linear.system.A[np.ix_(rows, rows)])
+    shares = _shares(right)
+    return [_mode(NAMES[name], values[list(pair)], shares[:, list(pair)].sum(axis=1), right[:MOVING, pair[0]])
+            for name, pair in enumerate(_pairs(values, shares))]  # fmt: skip
 
 
-def _pairs(values: NDArray[np.complex128], shares: Array) -> list[tuple[int, ...]]:
-    """Conjugate pairs, and for each name the two decays that have the largest parts in it."""
-    found: list[tuple[int, ...]] = []
-    for index in np.flatnonzero(values.imag > 0.0):
-        mate = int(np.argmin(np.abs(values - values[index].conjugate())))
-        found.append((int(index), mate))
-    decays = np.flatnonzero((values.imag == 0.0) & (values.real < 0.0))
-    for share in shares:
-        strongest = decays[np.argsort(-share[decays])[:4]]
-        found += [(int(one), int(other)) for one, other in combinations(strongest, 2) if (int(one), int(other)) not in found]
-    return found
+def _pairs(values: NDArray[np.complex128], shares: Array) -> list[tuple[int, int]]:
+    """For each name a pair of eigenvalues, so that all in all they take part most: conjugate ones, and decays two by two."""
+    swinging = [(int(index), int(np.argmin(np.abs(values - values[index].conjugate())))) for index in np.flatnonzero(values.imag > 0.0)]
+    decays = np.flatnonzero(values.imag == 0.0)
+    count = 2 * (len(NAMES) - len(swinging))
+    slow_first = sorted(decays[np.argsort(-shares[:, decays].max(axis=0))][:count], key=lambda index: abs(values[index]))
+    best, most = swinging, -1.0
+    for matched in _matchings([int(index) for index in slow_first]):
+        pairs = swinging + matched
+        weights = np.array([shares[:, list(pair)].sum(axis=1) for pair in pairs]).T
+        names, chosen = linear_sum_assignment(-weights)
+        if weights[names, chosen].sum() > most:
+            best, most = [pairs[at] for at in chosen], float(weights[names, chosen].sum())
+    return best
 
 
-def _shares(linear: Linear, right: Any, left: Any) -> Array:
+def _matchings(left: list[int]) -> Iterator[list[tuple[int, int]]]:
+    """Every way to sort an even number of things into pairs."""
+    if not left:
+        yield []
+    for place in range(1, len(left)):
+        for rest in _matchings(left[1:place] + left[place + 1 :]):
+            yield [(left[0], left[place]), *rest]
+
+
+def _shares(right: Any) -> Array:
     """Participation of each of `NAMES` in each eigenvalue, (name, eigenvalue); the wheels of an axle taken as their sum and difference."""
     turn = np.eye(MOVING)
     for first in (3, 5):
         turn[first : first + 2, first : first + 2] = np.array([[_PAIR, _PAIR], [_PAIR, -_PAIR]])
     whole = np.eye(right.shape[0])
     for start in (0, MOVING):
-        rows = [linear.rows.index(start + row) for row in range(MOVING)]
-        whole[np.ix_(rows, rows)] = turn
-    parts = (whole @ right) * (left @ whole.T).T
-    places = np.array([[linear.rows.index(start + row) for row in range(MOVING)] for start in (0, MOVING)])
-    result: Array = np.abs(parts[places].sum(axis=0))
+        whole[start : start + MOVING, start : start + MOVING] = turn
+    parts = (whole @ right) * (np.linalg.inv(right) @ whole.T).T
+    result: Array = np.abs(parts[:MOVING] + parts[MOVING : 2 * MOVING])
     return result
 
 
-def _shape(linear: Linear, vector: Any) -> NDArray[np.complex128]:
-    motion = vector[[linear.rows.index(row) for row in range(MOVING)]]
-    shape: NDArray[np.complex128] = motion / motion[np.argmax(np.abs(motion))]
-    return shape
-
-
-def _mode(name: str, values: list[complex], weights: Array, shape: NDArray[np.complex128]) -> Mode:
-    natural = sqrt(abs(values[0] * values[1]))
-    return Mode(name, natural / (2.0 * pi), -float((values[0] + values[1]).real) / (2.0 * natural), weights, shape)
+def _mode(name: str, pair: NDArray[np.complex128], weights: Array, motion: NDArray[np.complex128]) -> Mode:
+    natural = sqrt(abs(pair[0] * pair[1]))
+    shape = motion / motion[np.argmax(np.abs(motion))]
+    return Mode(name, natural / (2.0 * pi), -float(pair.sum().real) / (2.0 * natural), weights, shape)

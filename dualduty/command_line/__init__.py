@@ -17,6 +17,7 @@ COMMANDS = {
     "export": "write a candidate's table and manifest for the vehicle",
     "list": "list plug-ins, sections, measures, signals or calibrations",
     "sheets": "dyno sheets: check, compare, ask the damper group for a change and check the answer",
+    "modes": "modes of a vehicle over duty: heave, pitch, roll, wheel hop; what of the ground comes through",
     "picture": "draw a section: ground, wanted speed, curvature",
 }
 

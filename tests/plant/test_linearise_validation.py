@@ -67,7 +67,9 @@ def test_frequency_response_of_the_full_car(plain_vehicle: MAKE, speed: float) -
         assert np.abs(measured - expected).max() < 2e-10 * np.abs(expected).max()
 
 
-@pytest.mark.validates("python-control forced response of the seven-degree-of-freedom vehicle to random ground; Shock and Vibration 2019, 5193593")
+@pytest.mark.validates(
+    "python-control forced response of the seven-degree-of-freedom vehicle to random ground; Shock and Vibration 2019, 5193593"
+)
 def test_time_response_of_the_full_car(plain_vehicle: MAKE, make_course: Callable[..., Course]) -> None:
     speed, step = 10.0, 1e-3
     random = np.random.default_rng(4)
@@ -130,7 +132,9 @@ def test_modes_by_name(plain_vehicle: MAKE) -> None:
     assert found["heave"].natural_hz < found["pitch"].natural_hz < found["front hop, together"].natural_hz
 
 
-@pytest.mark.validates("describing function: friction F at a speed amplitude A >> v0 counts as 4 F / (pi A); two straight sides as their mean")
+@pytest.mark.validates(
+    "describing function: friction F at a speed amplitude A >> v0 counts as 4 F / (pi A); two straight sides as their mean"
+)
 def test_equivalent_rate(plain_vehicle: MAKE) -> None:
     two_sided = DamperMap(np.array([0.0, 20.0]), np.array([0.0, 1.0]), np.array([[0.0, 0.0], [20e3, 40e3]]))
     vehicle = plain_vehicle(two_sided, friction=60.0, friction_speed=1e-3, tyre_damping=0.0)
