@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plant.driver import BrakeZone, Corner, Recipe, SpeedPoint, ThrottleZone
+from plant.driver import BrakeZone, CoastZone, Corner, Recipe, SpeedPoint, ThrottleZone
+from plant.manoeuvres import LaneChange, Slalom, StepSteer
 
 DISTANCE = 0.05 * np.arange(2001, dtype=np.float64)
 
@@ -60,3 +61,36 @@ def test_contradictions_are_refused() -> None:
         Recipe(10.0, speed=(SpeedPoint(20.0, 10.0), SpeedPoint(20.0, 4.0)))
     with pytest.raises(ValueError, match="no room for two ramps"):
         Recipe(10.0, brake=(BrakeZone(30.0, 3.0, 0.4, 2.0),))
+
+
+def test_coasting_lets_the_speed_be_and_the_pedals_to_their_zones() -> None:
+    drive = Recipe(10.0, brake=(BrakeZone(30.0, 20.0, 0.4, 2.0),), coast=(CoastZone(20.0, 20.0), CoastZone(35.0, 10.0))).drive(DISTANCE)
+    assert [at(drive.coast, x) for x in (19.9, 20.0, 37.0, 45.0, 45.1)] == [0, 1, 1, 1, 0]
+    assert at(drive.brake, 40.0) == pytest.approx(0.4)
+    assert not Recipe(10.0).drive(DISTANCE).coast.any()
+
+
+def test_manoeuvres_add_to_one_path_and_the_wheel_is_held_on_its_own_stretch() -> None:
+    slalom, corner, step = (
+        Slalom(5.0, 10.0, 0.5, 1, "left"),
+        Corner(30.0, 25.0, 5.0, 5.0, 5.0, "left"),
+        StepSteer(60.0, 20.0, 0.03, 0.15, "left"),
+    )
+    drive = Recipe(10.0, corner=(corner,), slalom=(slalom,), step_steer=(step,)).drive(DISTANCE)
+    assert np.array_equal(drive.curvature, slalom.curvature(DISTANCE) + corner.curvature(DISTANCE))
+    assert [at(drive.hold, x) for x in (59.9, 60.0, 80.0, 80.1)] == [0, 1, 1, 0]
+    assert at(drive.steer, 70.0) == pytest.approx(0.03)
+    assert not drive.curvature[DISTANCE > 50.0].any()
+
+
+def test_one_thing_is_steered_at_a_time() -> None:
+    first = Corner(20.0, 25.0, 5.0, 10.0, 5.0, "left")
+    Recipe(10.0, corner=(first, Corner(40.0, 25.0, 5.0, 10.0, 5.0, "right")))  # one begins where the other ends
+    with pytest.raises(ValueError, match=r"the Corner starts at 39 m; expected 40 m or later, where the Corner of 20 m ends"):
+        Recipe(10.0, corner=(first, Corner(39.0, 25.0, 5.0, 10.0, 5.0, "right")))
+    for other in ({"slalom": (Slalom(30.0, 10.0, 0.5, 2, "left"),)}, {"lane_change": (LaneChange(30.0, side="left"),)},
+                  {"step_steer": (StepSteer(30.0, 20.0, 0.03, 0.15, "left"),)}):  # fmt: skip
+        with pytest.raises(ValueError, match=r"starts at 30 m; expected 40 m or later"):
+            Recipe(10.0, corner=(first,), **other)
+    with pytest.raises(ValueError, match="reach of 13 m into the lanes; expected at most"):
+        LaneChange(10.0, reach=13.0, side="left")

@@ -158,6 +158,18 @@ BAD = [
     ("[[drive.corner]]", "[drive.corner]", "drive.corner: expected a list of tables ([[drive.corner]])"),
     ("[[drive.corner]]", "[[drive.korner]]", "drive.korner: unknown key; did you mean 'corner'?"),
     ("start_speed_km_h = 36", "start_speed_m = 36", "drive.start_speed_m: m is no unit of speed; expected one of start_speed_m_s"),
+    ("radius_m = 25", "radius_m = 10", "drive asks for 1.0"),
+    ("seed = 3", "seed = 3\neveryday = 1", "everyday: expected true or false, came 1"),
+    (
+        "[[drive.corner]]",
+        "[[drive.slalom]]\nstart_m = 15\nspacing_m = 8\namplitude_m = 0.2\ncount = 2\nside = 'left'\n\n[[drive.corner]]",
+        "drive: the Corner starts at 20 m; expected 39",
+    ),
+    (
+        "[[drive.corner]]",
+        "[[drive.step_steer]]\nstart_m = 5\nlength_m = 10\nangle_deg = 40\nside = 'left'\n\n[[drive.corner]]",
+        "drive.step_steer[0].angle_deg: 40 deg is above 28.6479 deg",
+    ),
     ("duration_s = 5", "", "duration_s: expected how long the section lasts, came nothing"),
     ('name = "good"', 'name = "other"', "name: expected 'good' as the file is called, came 'other'"),
     ('watch = ["roll"]', "watch = []", "watch: expected a list of texts, came []"),
@@ -186,3 +198,8 @@ def test_missing_file_and_folder(tmp_path: Path) -> None:
     (tmp_path / "odd.toml").write_bytes(b"name = '\xff'")
     with pytest.raises(BadInput, match="expected UTF-8 text"):
         read_section(tmp_path / "odd.toml")
+
+
+def test_only_a_marked_section_is_an_everyday_one(tmp_path: Path) -> None:
+    assert not read_section(written(tmp_path, GOOD)).everyday
+    assert read_section(written(tmp_path, GOOD.replace("seed = 3", "seed = 3\neveryday = true"))).everyday
