@@ -1,4 +1,7 @@
-"""The car as strategy and scoring may know it: nominal numbers and the nominal damper maps, nothing of the plant's truth."""
+"""The car as strategy and scoring may know it: nominal numbers and the nominal damper maps, nothing of the plant's truth.
+
+A vehicle file describes a vehicle type, or one vehicle of a type: see `dualduty.this_vehicle`.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +22,7 @@ from dualduty.toml_file import read_toml
 Array = NDArray[np.float64]
 
 MAPS: Final = ("front_compression", "front_rebound", "rear_compression", "rear_rebound")
-TABLES: Final = ("name", "provenance", "car", "maps", "plant")
+TABLES: Final = ("name", "provenance", "car", "maps", "plant", "zones", "payload")
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +79,7 @@ class Car:
 
 
 def read_document(path: Path) -> dict[str, Any]:
-    """A vehicle file as a plain document, with its top level checked."""
+    """The file of a vehicle type as a plain document, with its top level checked."""
     document = read_toml(path)
     problems = [BadInput(f"{path}: {key}", f"unknown; expected {', '.join(TABLES)}") for key in document if key not in TABLES]
     texts = [key for key in ("name", "provenance") if not isinstance(document.get(key), str) or not document[key].strip()]
@@ -88,7 +91,11 @@ def read_document(path: Path) -> dict[str, Any]:
 
 
 def read_car(path: Path) -> Car:
-    """Read the nominal part of a vehicle file; SeveralBadInputs lists every problem with its key."""
+    """Read the nominal part of a file of either kind; SeveralBadInputs lists every problem with its key."""
+    if "type" in read_toml(path):
+        from dualduty.this_vehicle import read_this_car  # it lays its numbers over a Car
+
+        return read_this_car(path)
     document = read_document(path)
     problems: list[BadInput] = []
     car = car_of(document, path, problems)
@@ -105,7 +112,7 @@ def car_of(document: dict[str, Any], path: Path, problems: list[BadInput]) -> Ca
     if len(problems) > before:
         return None
     car = Car(name=document["name"], **maps, **numbers)
-    problems += _misfits(car, f"{path}: car")
+    problems += misfits(car, f"{path}: car")
     return car if len(problems) == before else None
 
 
@@ -123,7 +130,8 @@ def _maps(table: dict[str, Any], path: Path, problems: list[BadInput]) -> dict[s
     return found
 
 
-def _misfits(car: Car, place: str) -> list[BadInput]:
+def misfits(car: Car, place: str) -> list[BadInput]:
+    """Numbers of a car that contradict each other."""
     found = []
     if car.front_arm >= car.wheelbase:
         found.append(BadInput(f"{place}.front_arm", f"{car.front_arm:g} m; expected less than the wheelbase, {car.wheelbase:g} m"))

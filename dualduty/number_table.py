@@ -32,18 +32,39 @@ def read_numbers(kind: type, table: Mapping[str, Any], place: str, problems: lis
     Fields without a key take their default, unless `kind.required` lists them. Every problem is added to `problems`.
     """
     declared = declarations(kind)
-    given: dict[str, float | Array] = {}
-    for key, said in table.items():
-        try:
-            declaration, factor = _meaning(key, declared, f"{place}.{key}")
-            given[declaration.name] = _value(declaration, factor, said, f"{place}.{key}")
-        except BadInput as problem:
-            problems.append(problem)
+    given = given_numbers(declared, table, place, problems)
     for name in getattr(kind, "required", ()):
         if name in given or any(split_key(key, name) is not None for key in table):
             continue  # there, or its bad value was told already
         problems.append(BadInput(f"{place}.{key_of(declared[name])}", f"is missing ({declared[name].meaning})"))
     return {name: given.get(name, _default(declaration)) for name, declaration in declared.items()}
+
+
+def given_numbers(
+    declared: Mapping[str, Declaration], table: Mapping[str, Any], place: str, problems: list[BadInput], *, some_corners: bool = False
+) -> dict[str, float | Array]:
+    """Values in SI of the fields that a table gives; with `some_corners` NaN stands at corners it leaves as they are."""
+    given: dict[str, float | Array] = {}
+    for key, said in table.items():
+        try:
+            declaration, factor = _meaning(key, declared, f"{place}.{key}")
+            if declaration.name in given:
+                raise BadInput(f"{place}.{key}", "is given twice, in two units")
+            given[declaration.name] = _value(declaration, factor, said, f"{place}.{key}", some_corners=some_corners)
+        except BadInput as problem:
+            problems.append(problem)
+    return given
+
+
+def laid_over(below: float | Array, over: float | Array) -> float | Array:
+    """A number, or (4,) numbers, with what is given of another one in its place."""
+    return np.where(np.isnan(over), below, over) if isinstance(over, np.ndarray) else over
+
+
+def belongs(key: str, declared: Mapping[str, Declaration]) -> bool:
+    """Whether a key of a file stands for one of the declared numbers."""
+    tokens = (split_key(key, name) for name in declared)
+    return any(token is not None and (not token or token in UNITS) for token in tokens)
 
 
 def _default(declaration: Declaration) -> float | Array:
@@ -65,7 +86,7 @@ def _meaning(key: str, declared: Mapping[str, Declaration], place: str) -> tuple
     raise BadInput(place, f"unknown key; did you mean {near[0]!r}?" if near else "unknown key")
 
 
-def _value(declaration: Declaration, factor: float, said: Any, place: str) -> float | Array:
+def _value(declaration: Declaration, factor: float, said: Any, place: str, *, some_corners: bool = False) -> float | Array:
     if not declaration.by_corner:
         return _number(declaration, factor, said, place)
     if not isinstance(said, dict):
@@ -77,7 +98,7 @@ def _value(declaration: Declaration, factor: float, said: Any, place: str) -> fl
     unknown = [role for role in said if role not in _NARROWING]
     if unknown:
         raise BadInput(f"{place}.{unknown[0]}", f"expected one of {', '.join(_NARROWING)}")
-    if np.isnan(values).any():
+    if np.isnan(values).any() and not (some_corners and said):
         raise BadInput(place, f"gives no value for every corner ({', '.join(said)})")
     return values
 

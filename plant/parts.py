@@ -115,6 +115,7 @@ class Valves:
 class Tyres:
     """Vertical spring, rim, and grip shared between the two slips."""
 
+    tyre_pressure: Array = param(1.4e5, "Pa", 1e4, 1e6, "tyre pressure at which the tyre's numbers hold", said="bar", by_corner=True)
     tyre_rate: Array = param(125e3, "N/m", 1e3, 1e7, "vertical tyre stiffness", said="N/mm", by_corner=True)
     tyre_damping: Array = param(0.0, "N·s/m", 0.0, 1e4, "vertical tyre damping", by_corner=True)
     rim_contact: Array = param(1.0, "m", 0.01, 1.0, "tyre deflection at which the rim touches", said="mm", by_corner=True)

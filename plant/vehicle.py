@@ -12,10 +12,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.car import Car, car_of, raise_all, read_document
+from dualduty.car import Car
 from dualduty.damper_map import DamperMap
 from dualduty.errors import BadInput
-from dualduty.number_table import read_numbers
 from dualduty.parameters import declarations
 from plant.parts import Body, Dampers, Driveline, Hands, Springs, Tyres, Valves
 
@@ -34,19 +33,33 @@ class Zone:
     multipliers: Array
 
 
+@dataclass(frozen=True, kw_only=True)
+class Payload:
+    """A load that a vehicle may carry: mass [kg], ahead of the sprung mass's centre of gravity, left of the middle, over ground [m]."""
+
+    name: str
+    mass: float
+    ahead: float
+    left: float
+    height: float
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Vehicle(Body, Springs, Dampers, Valves, Tyres, Driveline, Hands):
     """All numbers of the plant: the nominal car and the parts, see `plant.parts`.
 
     `own_maps` are the maps of this vehicle's own dampers by side, one per corner; the car's where a side isn't given.
     `zones` are the position zones by side, one or none per corner. `stamp` says how far this plant has been compared
-    with a vehicle.
+    with a vehicle. `payloads` are what it may carry, by name; `sensor_offset` what its sensors were measured to be off, by
+    channel, one or (4,) numbers [SI].
     """
 
     car: Car
     own_maps: Mapping[str, tuple[DamperMap, ...]] = field(default_factory=dict)
     zones: Mapping[str, tuple[Zone | None, ...]] = field(default_factory=dict)
     stamp: str = "not compared"
+    payloads: Mapping[str, Payload] = field(default_factory=dict)
+    sensor_offset: Mapping[str, float | Array] = field(default_factory=dict)
     required = ("yaw_inertia", "cg_height", "extended_drop", "spring_rate", "spring_contact", "tyre_rate")
 
     def damper_map(self, side: str, corner: int) -> DamperMap:
@@ -88,11 +101,7 @@ def _spread(kind: type, name: str, number: Any) -> Any:
 
 
 def read_vehicle(path: Path) -> Vehicle:
-    """Read a vehicle file in full; SeveralBadInputs lists every problem with its key."""
-    document = read_document(path)
-    problems: list[BadInput] = []
-    car = car_of(document, path, problems)
-    numbers: Any = read_numbers(Vehicle, document["plant"], f"{path}: plant", problems)
-    raise_all(problems)
-    assert car is not None  # noqa: S101 - no car without a problem
-    return Vehicle(car=car, **numbers)
+    """Read a vehicle file of either kind in full; SeveralBadInputs lists every problem with its key."""
+    from plant.vehicle_file import read_vehicle_file  # it makes vehicles of files, and needs this module to do so
+
+    return read_vehicle_file(path)

@@ -22,6 +22,7 @@ from dualduty.trial.clock import DT
 from dualduty.units import STANDARD_GRAVITY
 from plant.closed_loop import drive
 from plant.section import read_section
+from plant.sensor_offsets import with_offsets
 from plant.sensors import TYPICAL, Sensors
 from plant.vehicle import read_vehicle
 from replay.marks import COLUMNS
@@ -70,7 +71,8 @@ def make_demo_logs(shipped: Path, folder: Path) -> list[Path]:
     vehicle = read_vehicle(shipped / "vehicles" / "marram_2.toml")
     written = []
     for recipe in RECIPES:
-        sensors = Sensors({name: replace(error, dropout=0.0005) for name, error in TYPICAL.items()}, recipe.seed)
+        plain = Sensors({name: replace(error, dropout=0.0005) for name, error in TYPICAL.items()}, recipe.seed)
+        sensors = with_offsets(plain, vehicle)
         case = Case(recipe.name, calibration.name, recipe.mode, recipe.seed, "marram 2")
         strategy = Strategy([calibration], [0], plug_ins, DT)
         mode = np.array([calibration.modes.index(recipe.mode)], np.int16)
