@@ -188,6 +188,11 @@ def _base(table: Any, path: Path, problems: list[BadInput]) -> tuple[tuple[Path,
     return (paths, None) if "sheets" in table else ((), paths[0])
 
 
+def read_wishes(tables: Any, path: Path, problems: list[BadInput]) -> list[Wish]:
+    """The [[wish]] tables of another file that speaks of dampers as a request does."""
+    return _wishes(tables, path, _TOLERANCE_PCT / 100.0, problems)
+
+
 def _wishes(tables: Any, path: Path, usual: float, problems: list[BadInput]) -> list[Wish]:
     if not isinstance(tables, list) or not tables or not all(isinstance(table, dict) for table in tables):
         problems.append(BadInput(f"{path}: wish", "expected at least one [[wish]]"))
