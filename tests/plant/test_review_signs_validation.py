@@ -82,6 +82,7 @@ def on_grade(vehicle: Vehicle, slope: float, distance: float, speed: float) -> A
     state[four(HUB)] += front + slope * (vehicle.car.arm - vehicle.car.front_arm)
     state[HEAVE] += front - slope * vehicle.car.front_arm
     state[PITCH] -= slope
+    state[[HEAVE_SPEED, *range(HUB_SPEED, HUB_SPEED + 4)]] = slope * speed
     return state
 
 
