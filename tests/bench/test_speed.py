@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 import dualduty
@@ -19,6 +20,7 @@ pytestmark = pytest.mark.slow
 
 HOUSE = Path(dualduty.__file__).parent.parent
 PROBES = Path(__file__).with_name("probes.py")
+PLANT = Path(__file__).with_name("plant_probes.py")
 ENVIRONMENT = os.environ | {"PYTHONPATH": str(HOUSE)}
 
 
@@ -27,11 +29,13 @@ def say(*rows: tuple[str, str]) -> None:
     sys.stdout.write("".join(f"\n  {what:<62} {number}" for what, number in rows))
 
 
-def probe(name: str, *arguments: object) -> dict[str, Any]:
+def probe(name: str, *arguments: object, source: Path = PROBES, **environment: str) -> dict[str, Any]:
     """What one probe measured in a process of its own."""
-    command = [sys.executable, str(PROBES), name, *(str(argument) for argument in arguments)]
-    done = subprocess.run(command, capture_output=True, text=True, env=ENVIRONMENT, check=True)
+    command = [sys.executable, str(source), name, *(str(argument) for argument in arguments)]
+    done = subprocess.run(command, capture_output=True, text=True, env=ENVIRONMENT | environment, check=True)
     found: dict[str, Any] = json.loads(done.stdout)
+    if "skipped" in found:
+        pytest.skip(found["skipped"])
     return found
 
 
@@ -85,3 +89,45 @@ def test_the_share_of_the_plant() -> None:
         ("  of it the strategy", f"{100 * found['strategy'] / found['seconds']:6.0f} %"),
         ("  of it the plant and what joins them", f"{100 * (1 - found['strategy'] / found['seconds']):6.0f} %"),
     )
+
+
+def test_one_case_and_its_twin_in_c() -> None:
+    found = probe("speed", source=PLANT)
+    for name in ("rough_corner", "kicker_jump"):
+        one = found[name]
+        say(
+            (f"one case, {name}, steps of 1 ms, all truth noted", f"{one['noted']:6.2f} us = {1e3 / one['noted']:5.0f} x real time"),
+            ("  no truth noted", f"{one['plain']:6.2f} us = {1e3 / one['plain']:5.0f} x real time"),
+            ("  the same in C (full twin: like work)", f"{one['twin']:6.2f} us; kernel / C {one['plain'] / one['twin']:.2f}"),
+        )
+    one = found["rough jump"]
+    say(
+        ("one case, 4 s over a rough jump, no truth noted", f"{one['plain']:6.2f} us"),
+        ("  the same in C (full twin: like work)", f"{one['twin']:6.2f} us; kernel / C {one['plain'] / one['twin']:.2f}"),
+        ("  its core in C (no slips, turning wheels, driver, heat)", f"{one['core']:6.2f} us; kernel / C {one['plain'] / one['core']:.2f}"),
+    )
+
+
+def test_cost_over_cases_and_time() -> None:
+    found = probe("cost", source=PLANT)
+    for unit, costs in (("cases", found["cases"]), ("s", found["seconds"])):
+        say(*((f"a step of a case, truth noted: {count} {unit}", f"{cost:6.2f} us") for count, cost in costs.items()))
+        counts, totals = np.array([float(count) for count in costs]), np.array([float(count) * cost for count, cost in costs.items()])
+        power = np.polyfit(np.log(counts), np.log(totals), 1)[0]
+        say((f"  whole cost grows with {unit} to the power", f"{power:6.3f}"))
+
+
+def test_the_same_through_a_control_library() -> None:
+    found = probe("control_library", source=PLANT)
+    apart = ", ".join(f"{name} {distance:.0e}" for name, distance in found["apart"].items())
+    say(
+        (f"python-control's nonlinear simulation, {found['driven']} s", f"{found['seconds']:6.1f} s"),
+        ("  the kernel on the same course", f"{1e3 * found['kernel']:6.2f} ms; {found['seconds'] / found['kernel']:.0f} times faster"),
+        ("  at most apart (m, rad, m/s)", apart),
+    )
+    assert max(found["apart"].values()) < 1e-3  # measures 3.7e-4 m/s of 11: Runge-Kutta at 1 ms over the kinks of a steep kicker
+
+
+def test_compiling_the_plant(tmp_path: Path) -> None:
+    found = probe("compiling", source=PLANT, DUALDUTY_CACHE=str(tmp_path))
+    say(("compiling the plant's kernel", f"{found['plant.tick.advance']:6.1f} s"))
