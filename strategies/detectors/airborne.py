@@ -34,7 +34,7 @@ class Airborne:
     stays: float = param(0.04, "s", 0.0, 1.0, "shortest time confirmed", said="ms")
     hang_margin: float = param(0.035, "m", 0.005, 0.2, "distance from free hang that still counts as hanging", said="mm")
     wheels_needed: float = param(3.0, "1", 1.0, 4.0, "how many wheels must hang for the confirmation")
-    hang_travel: float = param(0.02, "m", 0.0, 0.5, "shaft travel at free hang", said="mm", by_corner=True, from_car="hang_travel")
+    hang_travel: float = param(0.02, "m", -0.02, 0.4, "shaft travel at free hang", said="mm", by_corner=True, from_car="hang_travel")
 
     ordered = (("on_force", "off_force"),)
     gives = (

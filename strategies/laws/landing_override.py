@@ -29,7 +29,7 @@ class LandingOverride:
     settling_after: float = param(0.12, "s", 0.0, 1.0, "time from touchdown to the settling value", said="ms")
 
     down_margin: float = param(0.02, "m", 0.002, 0.2, "distance from free hang at which a corner counts as down", said="mm")
-    hang_travel: float = param(0.02, "m", 0.0, 0.5, "shaft travel at free hang", said="mm", by_corner=True, from_car="hang_travel")
+    hang_travel: float = param(0.02, "m", -0.02, 0.4, "shaft travel at free hang", said="mm", by_corner=True, from_car="hang_travel")
 
     def run(self, now: Chunk, memory: Memory) -> Duty:
         """Duty of both sides."""
