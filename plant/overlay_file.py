@@ -110,8 +110,10 @@ def _table(document: dict[str, Any], key: str, path: Path, problems: list[BadInp
 
 def _relative(declared: dict[str, Declaration]) -> dict[str, Declaration]:
     """The same numbers as changes in per cent."""
-    as_share = {"unit": "1", "said": "%", "low": _LEAST_SHARE, "high": _MOST_SHARE, "default": 0.0}
-    return {name: replace(entry, meaning=f"change of {entry.meaning}", **as_share) for name, entry in declared.items()}
+    return {
+        name: replace(entry, meaning=f"change of {entry.meaning}", unit="1", said="%", low=_LEAST_SHARE, high=_MOST_SHARE, default=0.0)
+        for name, entry in declared.items()
+    }
 
 
 def _check(path: Path, values: dict[str, float | Array], shares: dict[str, float | Array], problems: list[BadInput]) -> None:

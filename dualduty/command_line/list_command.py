@@ -12,8 +12,8 @@ from dualduty.command_line.options import FILE, plugin
 Row = tuple[str, ...]
 
 
-@click.command(help="List plug-ins (what would run on the vehicle), sections, measures or signals.")
-@click.argument("what", type=click.Choice(["plug-ins", "sections", "measures", "signals", "calibrations"]))
+@click.command(help="List plug-ins (what would run on the vehicle), sections, measures, signals, calibrations or vehicles.")
+@click.argument("what", type=click.Choice(["plug-ins", "sections", "measures", "signals", "calibrations", "vehicles"]))
 @click.option("--folder", type=FILE, help="working folder; default: this one, or the shipped demo")
 @plugin
 def command(what: str, folder: Path | None, plugins: tuple[Path, ...]) -> None:
@@ -28,6 +28,7 @@ def command(what: str, folder: Path | None, plugins: tuple[Path, ...]) -> None:
         "measures": _measures,
         "signals": _signals,
         "calibrations": lambda: _calibrations(_root(folder)),
+        "vehicles": lambda: _vehicles(_root(folder)),
     }
     rows = listing[what]()
     table = Table(box=None, pad_edge=False, show_edge=False)
@@ -91,3 +92,21 @@ def _calibrations(root: Path) -> Iterator[Row]:
     for path in sorted((root / "strategies").glob("*.toml")):
         document = read_toml(path)
         yield (path.name, str(document.get("name", "")), str(document.get("starts_from", "")), str(document.get("note", "")))
+
+
+def _vehicles(root: Path) -> Iterator[Row]:
+    from dualduty.toml_file import read_toml
+
+    yield ("name", "kind", "what it is")
+    for path in sorted((root / "vehicles").glob("*.toml")):
+        document = read_toml(path)
+        kind = f"one vehicle of {document['type']}" if "type" in document else "vehicle type"
+        yield (path.stem, kind, str(document.get("provenance", "")))
+        for load in document.get("payload", []):
+            yield (
+                f"  {load.get('name', '')}",
+                "payload",
+                f"{load.get('mass_kg', '')} kg, {load.get('ahead_m', '')} m ahead of the centre of gravity",
+            )
+    for path in sorted((root / "vehicles" / "overlays").glob("*.toml")):
+        yield (path.stem, "hardware overlay", str(read_toml(path).get("intent", "")))

@@ -21,4 +21,8 @@ log: Decorator = click.option("--log", "logs", multiple=True, metavar="NAME", he
 baseline: Decorator = click.option(
     "--baseline", metavar="CALIBRATION", help="what to compare with; default: the file the candidate starts from"
 )
+vehicle: Decorator = click.option(
+    "--vehicle", metavar="VEHICLE", help="vehicle type or one vehicle (file, or name in the folder); default: the calibration's"
+)
+payload: Decorator = click.option("--payload", metavar="NAME", help="a payload of the vehicle's file, carried throughout")
 quiet: Decorator = click.option("--quiet", is_flag=True, help="no progress bar")

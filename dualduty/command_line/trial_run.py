@@ -19,6 +19,7 @@ from dualduty.report.words import headline, say
 from dualduty.scoring.gate import Gate
 from dualduty.scoring.measure import discover_measures
 from dualduty.scoring.scorecard import Cell, Scorecard
+from dualduty.trial.cars import Cars, read_cars
 from dualduty.trial.folder import WorkFolder, work_folder_of
 from dualduty.trial.gates import read_gates
 from dualduty.trial.log_outcome import LogOutcome
@@ -44,17 +45,20 @@ def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
         candidate = work.calibration(given["candidate"])
         work = work_folder_of(candidate, given["folder"])
         baseline = work.calibration(given["baseline"]) if given["baseline"] else None
-        pair = read_pair(candidate, baseline, plug_ins)
+        pair = read_pair(candidate, baseline, plug_ins, other_hardware=bool(given["hardware"]))
+        cars = _cars(work, pair, given)
         lane = Lane(_sections(work, given), check_modes(given["modes"], pair.baseline), _seeds(given["seeds"]), _sensors(given))
-        target = given["out"] or Path("results") / candidate.stem
+        suffix = f"_on_{cars.overlay.file.stem}" if cars.overlay else ""
+        target = given["out"] or Path("results") / f"{candidate.stem}{suffix}"
         check_result_folder(target)
         refuse_broken_limits(pair.candidate)
-        sheets = [] if given["no_logs"] else work.log_files(given["logs"])
+        only_hardware = pair.baseline is pair.candidate  # a log has nothing to say to that
+        sheets = [] if given["no_logs"] or only_hardware else work.log_files(given["logs"])
         for path in sheets:
             read_run_sheet(path)  # what is wrong with it is said before anything is driven
         logs = [side.submit(OUTCOME, path, (pair.baseline.file, pair.candidate.file), given["plugins"]) for path in sheets]
         gates = _gates(work, pair)
-    trial = _tried(pair, lane, logs, gates, plug_ins, given, times)
+    trial = _tried(pair, cars, lane, logs, gates, plug_ins, given, times)
     with stopwatch(times, "report"):
         written = write_results(trial, target, side)
     _tell(trial, written)
@@ -65,6 +69,12 @@ def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
         drove = f"driven   {counted(len(lane.sections), 'section')}"
         console().print(f"{drove}; {left_out} more with --all-sections or --section NAME", markup=False)
     return 1 if trial.scorecard.crossed() else 0
+
+
+def _cars(work: WorkFolder, pair: Pair, given: dict[str, Any]) -> Cars:
+    """The vehicle that both drive, the calibration's unless another is named, and the candidate's hardware."""
+    file = work.vehicle(given["vehicle"]) if given["vehicle"] else pair.baseline.vehicle_file
+    return read_cars(file, given["payload"] or "", work.overlay(given["hardware"]) if given["hardware"] else None)
 
 
 def _sections(work: WorkFolder, given: dict[str, Any]) -> tuple[Path, ...]:
@@ -93,8 +103,15 @@ def _seeds(count: int) -> tuple[int | None, ...]:
     return (None,) if count == 1 else tuple(range(1, count + 1))
 
 
-def _tried(  # noqa: PLR0913 - what a trial is made of
-    pair: Pair, lane: Lane, logs: list[Future[LogOutcome]], gates: Any, plug_ins: PlugIns, given: dict[str, Any], times: dict[str, float]
+def _tried(  # noqa: PLR0913, PLR0917 - what a trial is made of
+    pair: Pair,
+    cars: Cars,
+    lane: Lane,
+    logs: list[Future[LogOutcome]],
+    gates: Any,
+    plug_ins: PlugIns,
+    given: dict[str, Any],
+    times: dict[str, float],
 ) -> Trial:
     both = (pair.baseline, pair.candidate)
     with stopwatch(times, "sections"), progress("driving sections", quiet=given["quiet"]) as step:
@@ -103,12 +120,12 @@ def _tried(  # noqa: PLR0913 - what a trial is made of
             _refuse_early(logs)
             step(share)
 
-        simulated = simulate(both, lane, plug_ins, told)
+        simulated = simulate(both, lane, plug_ins, told, cars)
     with stopwatch(times, "waiting for logs"):
         outcomes = tuple(log.result() for log in logs)
     with stopwatch(times, "comparing"):
-        scorecard = scorecard_of(simulated, pair, gates)
-    return Trial(pair, simulated, scorecard, outcomes, times, tuple(fault.words for fault in lane.sensors.faults))
+        scorecard = scorecard_of(simulated, pair, gates, cars)
+    return Trial(pair, simulated, scorecard, outcomes, times, tuple(fault.words for fault in lane.sensors.faults), cars)
 
 
 def _refuse_early(logs: list[Future[LogOutcome]]) -> None:
@@ -121,9 +138,12 @@ def _refuse_early(logs: list[Future[LogOutcome]]) -> None:
 def _tell(trial: Trial, written: Written) -> None:
     out = console()
     changed = f"{counted(len(written.exported.changes), 'value')} changed"
-    out.print(f"{trial.pair.candidate.name} against {trial.pair.baseline.name}: {changed}", markup=False)
+    out.print(f"{trial.scorecard.candidate} against {trial.scorecard.baseline}: {changed}", markup=False)
     for change in written.exported.changes[:MOST_LISTED]:
         out.print(f"  {change}", markup=False)
+    if trial.cars and (trial.cars.overlay or trial.cars.payload or trial.cars.file != trial.pair.baseline.vehicle_file):
+        for place, line in trial.cars.words():
+            out.print(f"  {place}: {line}", markup=False)
     for line in headline(trial.scorecard.to_rows()):
         out.print(line, markup=False)
     out.print(_counts(trial.scorecard))

@@ -28,6 +28,9 @@ from dualduty.command_line import options
     show_default=True,
     help="repeat random sections with this many seeds: shows what is noise",
 )
+@click.option("--hardware", metavar="OVERLAY", help="hardware overlay (file, or name in vehicles/overlays) on the candidate's vehicle only")
+@options.vehicle
+@options.payload
 @click.option("--sensors", type=options.FILE, help="sensors file: errors by channel; default: typical ones")
 @click.option("--faults", type=options.FILE, help="faults file: gaps, stuck, spikes, drifts, swapped corners, power lost")
 @click.option("--out", type=options.FILE, help="result folder; default: results/NAME-OF-CANDIDATE")

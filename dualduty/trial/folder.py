@@ -13,7 +13,7 @@ from dualduty.files import whole_folder
 from dualduty.shipped import shipped_calibrations
 from dualduty.toml_file import read_toml
 
-PARTS: Final = ("vehicles", "strategies", "sections", "lanes", "channel_maps", "logs")
+PARTS: Final = ("vehicles", "dyno", "strategies", "sections", "lanes", "channel_maps", "logs")
 FILES: Final = ("README.md", "gates.toml", "detector_gates.toml")
 
 
@@ -60,16 +60,28 @@ class WorkFolder:
 
     def calibration(self, said: str) -> Path:
         """A calibration by path, or by name within the folder's strategies."""
-        path = Path(said)
-        if path.is_file():
-            return path
-        inside = self.strategies / (said if said.endswith(".toml") else f"{said}.toml")
-        if inside.is_file():
-            return inside
-        known = sorted(p.stem for p in self.strategies.glob("*.toml")) if self.strategies.is_dir() else []
-        near = difflib.get_close_matches(path.stem, known, n=1)
-        hint = f"; did you mean {near[0]!r}?" if near else (f"; known: {', '.join(known)}" if known else "")
-        raise BadInput(said, f"expected a calibration file or the name of one in {self.strategies}{hint}")
+        return _by_path_or_name(said, self.strategies, "a calibration file")
+
+    def vehicle(self, said: str) -> Path:
+        """A vehicle type or one vehicle by path, or by name within the folder's vehicles."""
+        return _by_path_or_name(said, self.root / "vehicles", "a vehicle file")
+
+    def overlay(self, said: str) -> Path:
+        """A hardware overlay by path, or by name within the folder's vehicles/overlays."""
+        return _by_path_or_name(said, self.root / "vehicles" / "overlays", "a hardware overlay")
+
+
+def _by_path_or_name(said: str, folder: Path, what: str) -> Path:
+    path = Path(said)
+    if path.is_file():
+        return path
+    inside = folder / (said if said.endswith(".toml") else f"{said}.toml")
+    if inside.is_file():
+        return inside
+    known = sorted(p.stem for p in folder.glob("*.toml")) if folder.is_dir() else []
+    near = difflib.get_close_matches(path.stem, known, n=1)
+    hint = f"; did you mean {near[0]!r}?" if near else (f"; known: {', '.join(known)}" if known else "")
+    raise BadInput(said, f"expected {what} or the name of one in {folder}{hint}")
 
 
 def work_folder_of(calibration: Path, chosen: Path | None) -> WorkFolder:

@@ -11,6 +11,7 @@ from typing import Any
 
 from dualduty import __version__
 from dualduty.calibration.difference import Change
+from dualduty.car import Car
 from dualduty.export.candidate import Exported, export_candidate
 from dualduty.files import result_folder
 from dualduty.report.page import write_page
@@ -42,7 +43,7 @@ def write_results(trial: Trial, folder: Path, side: SideWork) -> Written:
     with result_folder(folder) as draft:
         order = order_of(trial.simulated)
         scores = side.submit("dualduty.trial.pictures:score_pictures", trial.scorecard.to_rows(), order)
-        sections = [_saved(drawn, draft) for drawn in section_pictures(trial.simulated, trial.scorecard, trial.pair.baseline.car, side)]
+        sections = [_saved(drawn, draft) for drawn in section_pictures(trial.simulated, trial.scorecard, _car(trial), side)]
         for drawn in scores.result():
             _saved(drawn, draft)
         _write_scorecard(trial.scorecard, draft / "scorecard.csv")
@@ -50,6 +51,11 @@ def write_results(trial: Trial, folder: Path, side: SideWork) -> Written:
         write_page(draft / "report.html", _content(trial, order, sections, exported, [_log(one, draft) for one in trial.logs]))
     moved = Exported(folder / exported.table.name, folder / exported.manifest.name, exported.changes, exported.limits)
     return Written(folder, folder / "report.html", moved)
+
+
+def _car(trial: Trial) -> Car:
+    """The car whose end stops a picture shows."""
+    return trial.cars.candidate.car if trial.cars else trial.pair.baseline.car
 
 
 def _write_scorecard(scorecard: Scorecard, path: Path) -> None:
@@ -69,6 +75,7 @@ def tried(trial: Trial) -> dict[str, Any]:
         "seeds_per_section": len({case.seed for case in cases}),
         "logs": [one.name for one in trial.logs],
         "faults_put_in": list(trial.put_in),
+        **({"vehicles": trial.cars.facts()} if trial.cars else {}),
         "verdicts": trial.scorecard.summary().counts,
         "gates_crossed": [check.sentence() for check in trial.scorecard.crossed()],
         "stamp": NOT_COMPARED if trial.scorecard.stamp == "not compared" else trial.scorecard.stamp,
@@ -84,10 +91,10 @@ def _content(trial: Trial, order: Order, sections: list[Picture], exported: Expo
     pair = trial.pair
     meanings = {(place, name): value.declaration.meaning for place, name, value in pair.candidate.values()}
     return PageContent(
-        title=f"Trial of {pair.candidate.name}",
-        subtitle=pair.candidate.note,
-        baseline=pair.baseline.name,
-        candidate=pair.candidate.name,
+        title=f"Trial of {trial.scorecard.candidate}",
+        subtitle=_subtitle(trial),
+        baseline=trial.scorecard.baseline,
+        candidate=trial.scorecard.candidate,
         stamp=NOT_COMPARED if trial.scorecard.stamp == "not compared" else trial.scorecard.stamp,
         gates=_gates(trial.scorecard),
         changes=[_change(change, meanings) for change in exported.changes],
@@ -98,6 +105,15 @@ def _content(trial: Trial, order: Order, sections: list[Picture], exported: Expo
         exported=[_exported(exported)],
         provenance=_provenance(trial),
     )
+
+
+def _subtitle(trial: Trial) -> str:
+    """The candidate's note, and a warning where the columns were driven by different hardware."""
+    note = trial.pair.candidate.note
+    if trial.cars is None or trial.cars.overlay is None:
+        return note
+    overlay = trial.cars.overlay
+    return f"{note} Hardware: the baseline drove the plain {trial.cars.label}, the candidate the same with {overlay.name}.".strip()
 
 
 def _in_mode_order(trial: Trial) -> list[dict[str, object]]:
@@ -142,7 +158,8 @@ def _provenance(trial: Trial) -> list[tuple[str, str]]:
         for word, one in (("baseline", pair.baseline), ("candidate", pair.candidate))
     ]
     seeds = sorted({case.seed for case in trial.simulated.scores.cases})
-    rows.append(("vehicle type", f"{pair.baseline.car.name}, {pair.baseline.vehicle_file.name}"))
+    rows.append(("vehicle of the calibration", f"{pair.baseline.car.name}, {pair.baseline.vehicle_file.name}"))
+    rows += trial.cars.words() if trial.cars else []
     rows.append(("seeds", "each section's own" if seeds == [0] else ", ".join(str(seed) for seed in seeds)))
     rows += [("put in", line) for line in trial.put_in]
     rows.append(("made with", f"dualduty {__version__}, Python {platform.python_version()}"))

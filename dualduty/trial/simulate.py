@@ -13,12 +13,14 @@ from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput
 from dualduty.scoring.score import Scores, join_scores, score
 from dualduty.trace import Case, Trace
+from dualduty.trial.cars import Cars, read_cars
 from dualduty.trial.clock import DT, Progress
 from plant.closed_loop import drive
 from plant.course import Course
 from plant.section import read_section
+from plant.sensor_offsets import with_offsets
 from plant.sensors import Sensors
-from plant.vehicle import Vehicle, read_vehicle
+from plant.vehicle import Vehicle
 from strategies.controller import Strategy
 
 
@@ -48,21 +50,34 @@ class Lane:
     sensors: Sensors = field(default_factory=Sensors.typical)
 
 
-def simulate(calibrations: Sequence[Calibration], lane: Lane, plug_ins: PlugIns, progress: Progress | None = None) -> Simulated:
+@dataclass(frozen=True, eq=False)
+class _Column:
+    """A calibration, the name of its column, and the vehicle it drives."""
+
+    calibration: Calibration
+    name: str
+    vehicle: Vehicle
+
+
+def simulate(
+    calibrations: Sequence[Calibration], lane: Lane, plug_ins: PlugIns, progress: Progress | None = None, cars: Cars | None = None
+) -> Simulated:
     """Drive every calibration over every section, mode and seed, and score it.
 
-    All calibrations drive the vehicle of the first; candidates of one structure share a batch. Sensors err as usual ones
-    do, alike for all candidates: one that never stirs, as a perfect yaw gyro on a straight lane, is taken for stuck.
+    Without `cars` all drive the vehicle of the first calibration. Candidates of one structure that drive the same vehicle
+    share a batch. Sensors err as usual ones do, alike for all candidates: one that never stirs, as a perfect yaw gyro on a
+    straight lane, is taken for stuck.
     """
-    first = calibrations[0]
-    vehicle = read_vehicle(first.vehicle_file)
+    cars = cars or read_cars(calibrations[0].vehicle_file)
+    columns = [_Column(*both) for both in zip(calibrations, cars.columns(calibrations), cars.vehicles(len(calibrations)), strict=True)]
     courses = _courses(lane)
-    groups = _by_structure(calibrations)
-    traces = []
+    groups = _batches(columns)
+    traces, scores = [], []
     for done, group in enumerate(groups):
         step = None if progress is None else _part(progress, done, len(groups))
-        traces.append(_drive(group, lane, courses, (vehicle, first.vehicle_file.stem), plug_ins, step))
-    return Simulated(tuple(traces), join_scores([score(trace, first.car) for trace in traces]))
+        traces.append(_drive(group, lane, courses, cars.label, plug_ins, step))
+        scores.append(score(traces[-1], group[0].vehicle.car))
+    return Simulated(tuple(traces), join_scores(scores))
 
 
 def check_modes(modes: tuple[str, ...], calibration: Calibration) -> tuple[str, ...]:
@@ -86,23 +101,23 @@ def _courses(lane: Lane) -> dict[tuple[str, int], Course]:
     return courses
 
 
-def _by_structure(calibrations: Sequence[Calibration]) -> list[list[Calibration]]:
-    groups: dict[object, list[Calibration]] = {}
-    for calibration in calibrations:
-        groups.setdefault(calibration.structure, []).append(calibration)
+def _batches(columns: Sequence[_Column]) -> list[list[_Column]]:
+    groups: dict[object, list[_Column]] = {}
+    for column in columns:
+        groups.setdefault((column.calibration.structure, id(column.vehicle)), []).append(column)
     return list(groups.values())
 
 
 def _drive(
-    group: list[Calibration], lane: Lane, courses: dict[tuple[str, int], Course], car: tuple[Vehicle, str], plug_ins: PlugIns,
-    progress: Progress | None,
+    group: list[_Column], lane: Lane, courses: dict[tuple[str, int], Course], label: str, plug_ins: PlugIns, progress: Progress | None
 ) -> Trace:  # fmt: skip
-    vehicle, vehicle_name = car
     rows = [(course, mode, index) for course in courses for mode in lane.modes for index in range(len(group))]
-    cases = tuple(Case(section, group[index].name, mode, seed, vehicle_name) for (section, seed), mode, index in rows)
-    strategy = Strategy(group, [index for _, _, index in rows], plug_ins, DT)
+    cases = tuple(Case(section, group[index].name, mode, seed, label) for (section, seed), mode, index in rows)
+    strategy = Strategy([column.calibration for column in group], [index for _, _, index in rows], plug_ins, DT)
     modes = np.array([strategy.modes.index(mode) for _, mode, _ in rows], np.int16)
     driven = [courses[key] for key, _, _ in rows]
-    trace = drive(driven, [vehicle] * len(rows), strategy, cases, modes, sensors=lane.sensors, progress=progress)
-    digests = {calibration.name: calibration.digest for calibration in group}
+    vehicle = group[0].vehicle
+    sensors = with_offsets(lane.sensors, vehicle)
+    trace = drive(driven, [vehicle] * len(rows), strategy, cases, modes, sensors=sensors, progress=progress)
+    digests = {column.calibration.name: column.calibration.digest for column in group}
     return replace(trace, header=replace(trace.header, digests={**trace.header.digests, **digests}))

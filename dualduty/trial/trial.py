@@ -15,6 +15,7 @@ from dualduty.scoring.compare import compare
 from dualduty.scoring.gate import Gate
 from dualduty.scoring.scorecard import Scorecard
 from dualduty.toml_file import read_toml
+from dualduty.trial.cars import Cars
 from dualduty.trial.log_outcome import LogOutcome
 from dualduty.trial.simulate import Simulated
 
@@ -34,7 +35,7 @@ class Pair:
 
 @dataclass(frozen=True)
 class Trial:
-    """Everything that came of a trial; `put_in` names the sensor faults it was driven with."""
+    """Everything that came of a trial; `put_in` names the sensor faults it was driven with, `cars` the vehicles that drove."""
 
     pair: Pair
     simulated: Simulated
@@ -42,11 +43,20 @@ class Trial:
     logs: tuple[LogOutcome, ...] = ()
     times: dict[str, float] = field(default_factory=dict)
     put_in: tuple[str, ...] = ()
+    cars: Cars | None = None
 
 
-def read_pair(candidate: Path, baseline: Path | None, plug_ins: PlugIns) -> Pair:
-    """Read both calibrations; the baseline defaults to the file the candidate starts from."""
+def read_pair(candidate: Path, baseline: Path | None, plug_ins: PlugIns, *, other_hardware: bool = False) -> Pair:
+    """Read both calibrations; the baseline defaults to the file the candidate starts from.
+
+    On other hardware the candidate may be the baseline itself: then only the hardware is tried.
+    """
+    if other_hardware and baseline is None and "starts_from" not in read_toml(candidate):
+        baseline = candidate
     chosen = baseline if baseline is not None else started_from(candidate)
+    if other_hardware and chosen.resolve() == candidate.resolve():
+        same = read_calibration(candidate, plug_ins)
+        return Pair(same, same)
     pair = Pair(read_calibration(chosen, plug_ins), read_calibration(candidate, plug_ins))
     if pair.baseline.modes != pair.candidate.modes:
         raise BadInput(candidate, f"has drive modes {', '.join(pair.candidate.modes)}; the baseline has {', '.join(pair.baseline.modes)}")
@@ -63,9 +73,14 @@ def started_from(candidate: Path) -> Path:
     return candidate.parent / parent
 
 
-def scorecard_of(simulated: Simulated, pair: Pair, gates: Sequence[Gate]) -> Scorecard:
+def scorecard_of(simulated: Simulated, pair: Pair, gates: Sequence[Gate], cars: Cars | None = None) -> Scorecard:
     """The candidate beside the baseline over everything that was driven."""
     names = {case.section for case in simulated.scores.cases}
     modes = {case.mode for case in simulated.scores.cases}
     asked = [gate for gate in gates if (not gate.sections or names & set(gate.sections)) and (not gate.modes or modes & set(gate.modes))]
-    return compare(simulated.scores, pair.baseline.name, pair.candidate.name, gates=asked)
+    columns = (cars.columns if cars else _names)((pair.baseline, pair.candidate))
+    return compare(simulated.scores, columns[0], columns[1], gates=asked)
+
+
+def _names(calibrations: Sequence[Calibration]) -> list[str]:
+    return [calibration.name for calibration in calibrations]
