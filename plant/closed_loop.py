@@ -132,7 +132,7 @@ class _Loop:
     def _begin_with(self, output: ControllerOutput) -> None:
         """A controller has long been running when a section begins: valves rest where its first command puts them."""
         self.latched[:4], self.latched[4:] = output.duty["compression"], output.duty["rebound"]
-        put_duties(self.rows, without_power(self.losses, 0, self.latched)[:, 0].T)
+        put_duties(self.packed, self.rows, without_power(self.losses, 0, self.latched)[:, 0].T)
         evaluate(self.packed, self.rows)
 
 

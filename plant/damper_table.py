@@ -36,25 +36,49 @@ def _reciprocals(points: Array) -> Array:
 
 
 @inline
-def force_and_slope(table: Array, start: int, speed: float, duty: float) -> tuple[float, float, float]:
-    """Force [N] at a speed of 0 or more [m/s] and a duty 0..1, its slope over speed [N·s/m], and 1 beyond the last tested speed."""
+def column_at(table: Array, duties: int, columns: int, duty: float) -> tuple[int, float]:
+    """Tested duty below `duty`, and the share on to the next one."""
+    column = 0
+    while column < columns - 2 and duty >= table[duties + column + 1]:
+        column += 1
+    return column, (duty - table[duties + column]) * table[duties + columns + column]
+
+
+@inline
+def map_force(table: Array, start: int, speed: float, duty: float) -> tuple[float, float]:
+    """Force [N] at a speed of 0 or more [m/s] and a duty 0..1, and 1 beyond the last tested speed."""
     rows, columns, cells = int(table[start]), int(table[start + 1]), int(table[start + 3])
     speeds = start + _HEAD + cells
     cell = speed * table[start + 2]
     row = int(table[start + _HEAD + int(cell)]) if cell < cells else rows - 2
     while row < rows - 2 and speed >= table[speeds + row + 1]:
         row += 1
-    along = speed - table[speeds + row]
     duties = speeds + 2 * rows
-    column = 0
-    while column < columns - 2 and duty >= table[duties + column + 1]:
-        column += 1
-    share = (duty - table[duties + column]) * table[duties + columns + column]
+    column, share = column_at(table, duties, columns, duty)
     at = duties + 2 * columns + row * columns + column
     low = table[at] + share * (table[at + 1] - table[at])
     high = table[at + columns] + share * (table[at + columns + 1] - table[at + columns])
-    slope = (high - low) * table[speeds + rows + row]
-    return low + along * slope, slope, 1.0 if speed > table[speeds + rows - 1] else 0.0
+    along = (speed - table[speeds + row]) * table[speeds + rows + row]
+    return low + along * (high - low), 1.0 if speed > table[speeds + rows - 1] else 0.0
+
+
+@inline
+def map_speed(table: Array, start: int, force: float, duty: float) -> tuple[float, float, float]:
+    """Speed [m/s] at which a force of 0 or more [N] is given, the slope there [N·s/m], and 1 beyond the last tested speed."""
+    rows, columns = int(table[start]), int(table[start + 1])
+    speeds = start + _HEAD + int(table[start + 3])
+    duties = speeds + 2 * rows
+    column, share = column_at(table, duties, columns, duty)
+    at = duties + 2 * columns + column
+    low = table[at] + share * (table[at + 1] - table[at])
+    at += columns
+    high = table[at] + share * (table[at + 1] - table[at])
+    row = 0
+    while row < rows - 2 and force > high:
+        row, low, at = row + 1, high, at + columns
+        high = table[at] + share * (table[at + 1] - table[at])
+    slope = max((high - low) * table[speeds + rows + row], 1.0)
+    return max(table[speeds + row] + (force - low) / slope, 0.0), slope, 1.0 if force > high else 0.0
 
 
 def packed_zone(travels: Array, multipliers: Array) -> Array:

@@ -21,7 +21,7 @@ from dualduty.signals import CORNERS
 from dualduty.units import STANDARD_GRAVITY
 from plant.operating_point import Nudge, OperatingPoint, evaluated
 from plant.rows import (
-    AHEAD, DISTANCE, HEAVE_SPEED, HUB_SPEED, LEFT, LOAD, OIL_SPEED, PITCH, PITCH_RATE, ROLL, ROLL_RATE, SHAFT_SPEED, STATE_SIZE,
+    AHEAD, DISTANCE, HEAVE_SPEED, HUB_SPEED, LEFT, LOAD, SERIES_FORCE, PITCH, PITCH_RATE, ROLL, ROLL_RATE, SHAFT_SPEED, STATE_SIZE,
     TRAVEL,
 )  # fmt: skip
 
@@ -84,7 +84,7 @@ def linearise(point: OperatingPoint, amplitude: float | None = None) -> Linear:
 
 
 def _rigid(point: OperatingPoint, row: int) -> bool:
-    return row >= OIL_SPEED and bool(np.broadcast_to(point.vehicle.series_rate, 4)[row - OIL_SPEED] <= 0.0)
+    return row >= SERIES_FORCE and bool(np.broadcast_to(point.vehicle.series_rate, 4)[row - SERIES_FORCE] <= 0.0)
 
 
 def _state_nudge(row: int) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from plant.linearise import Linear
-from plant.rows import MOVING, OIL_SPEED
+from plant.rows import MOVING, SERIES_FORCE
 
 Array = NDArray[np.float64]
 
@@ -48,7 +48,7 @@ def modes(linear: Linear) -> list[Mode]:
     them is in the state space, and small. A mode too firm to swing is a pair of decays, w² their product and 2 zeta w
     their sum. So firm, a body moves as one with its wheels on the tyres, and a name says where a mode came from.
     """
-    rows = [place for place, row in enumerate(linear.rows) if row < 2 * MOVING or row >= OIL_SPEED]
+    rows = [place for place, row in enumerate(linear.rows) if row < 2 * MOVING or row >= SERIES_FORCE]
     values, right = np.linalg.eig(linear.system.A[np.ix_(rows, rows)])
     shares = _shares(right)
     return [_mode(NAMES[name], values[list(pair)], shares[:, list(pair)].sum(axis=1), right[:MOVING, pair[0]])

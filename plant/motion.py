@@ -16,8 +16,9 @@ from plant.chassis import (
     hub_accelerations,
     links,
     side_view_links,
+    swing_sideways,
 )  # fmt: skip
-from plant.damper import damper_force, friction_force, oil_speed_rate
+from plant.damper import damper_force, friction_force, oil_speed, series_force_rate
 from plant.rows import (
     AHEAD,
     BEYOND,
@@ -31,7 +32,7 @@ from plant.rows import (
     LOAD,
     LOSS,
     MOVING,
-    OIL_SPEED,
+    SERIES_FORCE,
     SHAFT_SPEED,
     SIDE_SPEED,
     SLOPE,
@@ -72,6 +73,7 @@ def motion(case: Any, tables: Array, tracks: Array, state: Array, held: Array, r
     for row in range(MOVING):
         rate[row] = state[row + MOVING]
     body_accelerations(case, state, spun, report, rate)
+    swing_sideways(case, report, rate)
     hub_accelerations(case, report, rate)
 
 
@@ -94,10 +96,13 @@ def vertical_forces(case: Any, tables: Array, state: Array, held: Array, corner:
     ratio = motion_ratio(case, corner, wheel_travel)
     travel, speed = shaft_travel(case, corner, wheel_travel), ratio * wheel_speed
     stop = stop_force(case, corner, travel, speed)
-    rigid = case.series_rate[corner] <= 0.0
-    through = speed if rigid else state[OIL_SPEED + corner]
-    damper, slope, beyond = damper_force(case, tables, held, corner, (travel, through))
-    rate[OIL_SPEED + corner] = 0.0 if rigid else oil_speed_rate(case, corner, speed - through, slope)
+    through, beyond, rate[SERIES_FORCE + corner] = speed, 0.0, 0.0
+    if case.series_rate[corner] > 0.0:
+        damper = state[SERIES_FORCE + corner]
+        through, slope, beyond = oil_speed(case, tables, held, corner, (travel, damper))
+        rate[SERIES_FORCE + corner] = series_force_rate(case, corner, speed - through, slope)
+    else:
+        damper, beyond = damper_force(case, tables, held, corner, (travel, speed))
     friction = friction_force(case, corner, speed)
     report[TRAVEL + corner], report[SHAFT_SPEED + corner] = travel, speed
     report[STOP + corner], report[DAMPER + corner], report[BEYOND + corner] = stop, damper, beyond

@@ -27,7 +27,8 @@ _CORNERS: Final = (4,)
 _NEWTON: Final = 30  # far more than a smooth curve needs
 _LEAST_RATIO: Final = 0.01
 _DERIVED: Final = (
-    ("total_mass", "f8"), ("pitch_lever", "f8"), ("mass_ahead", "f8"),
+    ("total_mass", "f8"), ("pitch_lever", "f8"), ("mass_ahead", "f8"), ("mass_left", "f8"), ("per_wheelbase", "f8"),
+    ("swing", "f8"), ("counter_swing", "f8"),
     ("arm", "f8", _CORNERS), ("side", "f8", _CORNERS), ("per_track", "f8", _CORNERS), ("extended_ratio", "f8", _CORNERS),
     ("lift_braking", "f8", _CORNERS), ("lift_driving", "f8", _CORNERS), ("unpowered", "f8", (8,)),
     ("per_total_mass", "f8"), ("per_sprung_mass", "f8"), ("per_roll_inertia", "f8"), ("per_pitch_inertia", "f8"),
@@ -92,17 +93,17 @@ def starting_rows(packed: Packed, states: Array, duty: Any = 0.0) -> Array:
     cases = packed.cases
     rows = np.zeros((len(cases), ROWS + 8 * (int(cases["delay_steps"].max()) + 1)))
     rows[:, :STATE_SIZE] = states
-    put_duties(rows, np.broadcast_to(np.asarray(duty, float), (len(cases), 8)))
+    put_duties(packed, rows, np.broadcast_to(np.asarray(duty, float), (len(cases), 8)))
     rows[:, HELD_AT + OIL : HELD_AT + OIL + 4] = cases["oil_start"]
     rows[:, HELD_AT + COIL : HELD_AT + COIL + 8] = np.tile(cases["oil_start"], 2)
     return rows
 
 
-def put_duties(rows: Array, duty: Array) -> None:
-    """Let the valves rest at `duty`, (case, 8), as if it had long been commanded; NaN leaves a valve as it is."""
-    for start in (REACHED, MAGNET):
-        part = rows[:, HELD_AT + start : HELD_AT + start + 8]
-        part[:] = np.where(np.isnan(duty), part, duty)
+def put_duties(packed: Packed, rows: Array, duty: Array) -> None:
+    """Let the valves rest at `duty`, (case, 8), as if it had long been commanded; NaN is a valve that has long been without power."""
+    dead, magnet = packed.cases["valve_deadband"][:, None], rows[:, HELD_AT + MAGNET : HELD_AT + MAGNET + 8]
+    magnet[:] = np.where(np.isnan(duty), packed.cases["unpowered"], duty)
+    rows[:, HELD_AT + REACHED : HELD_AT + REACHED + 8] = np.maximum(magnet - dead, 0.0) / (1.0 - dead)
     pending = rows[:, ROWS:].reshape(len(rows), -1, 8)
     pending[:] = rows[:, None, HELD_AT + MAGNET : HELD_AT + MAGNET + 8]
 
@@ -120,19 +121,36 @@ def _fill_vehicle(record: Any, vehicle: Vehicle, step: float) -> None:
     record["total_mass"] = vehicle.total_mass
     record["pitch_lever"] = car.sprung_mass * vehicle.cg_height + car.unsprung_mass.sum() * car.tyre_radius
     record["mass_ahead"] = car.unsprung_mass @ car.arm / vehicle.total_mass
+    record["mass_left"] = car.unsprung_mass @ vehicle.side / vehicle.total_mass
+    record["per_wheelbase"] = 1.0 / car.wheelbase
     record["arm"], record["side"] = car.arm, vehicle.side
     record["per_track"] = 0.5 / car.half_track
-    for name in ("sprung_mass", "roll_inertia", "pitch_inertia", "unsprung_mass", "static_wheel_load"):
+    record["swing"], record["counter_swing"], record["per_roll_inertia"] = swing_of(vehicle)
+    for name in ("sprung_mass", "pitch_inertia", "unsprung_mass", "static_wheel_load"):
         record[f"per_{name}"] = 1.0 / getattr(car, name)
     for name in ("total_mass", "yaw_inertia", "spin_mass", "slip_scale", "drive_slip_scale", "relaxation"):
         record[f"per_{name}"] = 1.0 / getattr(vehicle, name)
     record["extended_ratio"] = extended_ratio(vehicle)
     record["lift_braking"], record["lift_driving"] = link_lifts(vehicle)
     record["unpowered"][:4], record["unpowered"][4:] = vehicle.unpowered_compression, vehicle.unpowered_rebound
+    record["unpowered"] = vehicle.valve_deadband + (1.0 - vehicle.valve_deadband) * record["unpowered"]  # before the deadband
     record["rise_left"] = exp(-0.5 * step / vehicle.valve_rise)
     record["fall_left"] = exp(-0.5 * step / vehicle.valve_fall)
     record["delay_steps"] = round(vehicle.valve_delay / step)
     record["step"] = step
+
+
+def swing_of(vehicle: Vehicle) -> tuple[float, float, float]:
+    """How far wheels swing out [m] and the body back [m] per roll angle, and 1 / roll inertia so constrained. [1/(kg·m²)]
+
+    The body turns about its roll axis, a lever below its centre of gravity; the centre of gravity of the whole stays where the
+    tyres' side forces leave it. Tyres that hold the wheels make that I + m d² about the roll axis, free ones I + m mu/M d².
+    """
+    car = vehicle.car
+    lever = vehicle.cg_height - np.broadcast_to(vehicle.roll_centre, 4)
+    middle = (lever[0] * car.rear_arm + lever[2] * car.front_arm) / car.wheelbase
+    swing = car.sprung_mass / vehicle.total_mass * middle
+    return swing, middle - swing, 1.0 / (car.roll_inertia + swing * float(car.unsprung_mass @ lever))
 
 
 def link_lifts(vehicle: Vehicle) -> tuple[Array, Array]:

@@ -73,16 +73,16 @@ _GROUND: Final = _TRUE["ground_height"]
 def feel(case: Any, state: Array, rate: Array, held: Array, report: Array, command: Array, felt: Array, at: tuple[int, int]) -> None:  # noqa: PLR0913, PLR0917 - all that is known of an instant
     """Fill `felt`, rows of CONTROLLER_LAYOUT, with what sensors without error would give, and the duties applied, at time and case `at`.
 
-    The accelerometer turns with the body and feels what is not free fall: +g up at rest, nothing in flight.
+    Accelerometer and gyros turn with the body; the one feels what is not free fall: +g up at rest, nothing in flight.
     """
     up = rate[HEAVE_SPEED] + STANDARD_GRAVITY
     roll, pitch = state[ROLL], state[PITCH]
     felt[_FELT_FORCE, at[0], at[1]] = report[AHEAD] - pitch * up
     felt[_FELT_FORCE + 1, at[0], at[1]] = report[LEFT] + roll * up
     felt[_FELT_FORCE + 2, at[0], at[1]] = up + pitch * report[AHEAD] - roll * report[LEFT]
-    felt[_FELT_RATES, at[0], at[1]] = state[ROLL_RATE]
-    felt[_FELT_RATES + 1, at[0], at[1]] = state[PITCH_RATE]
-    felt[_FELT_RATES + 2, at[0], at[1]] = state[YAW_RATE]
+    felt[_FELT_RATES, at[0], at[1]] = state[ROLL_RATE] - pitch * state[YAW_RATE]
+    felt[_FELT_RATES + 1, at[0], at[1]] = state[PITCH_RATE] + roll * state[YAW_RATE]
+    felt[_FELT_RATES + 2, at[0], at[1]] = state[YAW_RATE] - roll * state[PITCH_RATE]
     felt[_FELT_DRIVER, at[0], at[1]] = held[STEER]
     felt[_FELT_DRIVER + 1, at[0], at[1]] = held[BRAKE]
     felt[_FELT_DRIVER + 2, at[0], at[1]] = held[THROTTLE]
@@ -96,7 +96,7 @@ def feel(case: Any, state: Array, rate: Array, held: Array, report: Array, comma
 @inline
 def note_truth(case: Any, state: Array, rate: Array, held: Array, report: Array, command: Array, truth: Array, at: tuple[int, int]) -> None:  # noqa: PLR0913, PLR0917 - as feel
     """Fill `truth`, rows of TRUTH_LAYOUT, at time and case `at`."""
-    seat = case.seat_left * rate[ROLL_RATE] - case.seat_ahead * rate[PITCH_RATE]
+    seat = (case.seat_left - case.cg_left) * rate[ROLL_RATE] - case.seat_ahead * rate[PITCH_RATE]
     truth[_SEAT, at[0], at[1]] = rate[HEAVE_SPEED] + seat
     truth[_BODY, at[0], at[1]] = rate[HEAVE_SPEED]
     truth[_ROLL, at[0], at[1]] = state[ROLL]

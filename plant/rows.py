@@ -23,7 +23,7 @@ YAW_RATE: Final = 17
 WHEEL: Final = 18  # circumferential speed of four wheels, m/s
 SLIP_ALONG: Final = 22  # relaxed slips of four tyres, 1
 SLIP_ACROSS: Final = 26
-OIL_SPEED: Final = 30  # shaft speed less the yielding of what is in series with a damper, m/s
+SERIES_FORCE: Final = 30  # what the springs in series with the dampers carry, N
 STATE_SIZE: Final = 34
 
 # Held during one plant step. Valves: four compression, then four rebound.
@@ -51,8 +51,9 @@ LOSS: Final = 40  # power a damper turns into heat, W
 BEYOND: Final = 44  # 1 where a damper's map is extrapolated
 AHEAD: Final = 48  # m/s²
 LEFT: Final = 49
-AXLE: Final = 50  # per axle, along its bank: side force N, sideways specific force m/s², side force through the links N
-REPORT_SIZE: Final = 56
+LIFTED: Final = 50  # force along each wheel that the links lift the body with on a slope, N
+AXLE: Final = 54  # per axle, along its bank: side force N, sideways specific force m/s², side force through the links N
+REPORT_SIZE: Final = 60
 
 # The rows of one case, one after the other: state, its rate, held inputs, report; then commands on their way to the valves.
 RATE_AT: Final = STATE_SIZE

@@ -8,7 +8,7 @@ from typing import Any, Final
 from dualduty.kernels import inline
 from plant.rows import Number
 
-CRAWL: Final = 1.0  # m/s added to the rolling speed, so that slip stays damped down to standstill
+CRAWL: Final = 1.0  # m²/s², under the root of the rolling speed, so that slip stays damped down to standstill
 
 
 @inline
@@ -39,4 +39,4 @@ def grip_forces(case: Any, corner: int, load: float, slips: tuple[float, float])
 @inline
 def slip_rate(case: Any, sliding: float, speed: float, slip: float) -> Number:
     """Rate of a relaxed slip: it follows the sliding speed over the rolling speed [m/s] within the relaxation length. [1/s]"""
-    return (sliding - (abs(speed) + CRAWL) * slip) * case.per_relaxation
+    return (sliding - sqrt(speed * speed + CRAWL) * slip) * case.per_relaxation

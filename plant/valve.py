@@ -24,19 +24,22 @@ def resistance(case: Any, coil: float) -> Number:
 def wanted_magnet(case: Any, valve: int, command: float, coil: float) -> Number:
     """Duty that the coil current will stand for: the driver stage's step, and what supply and coil allow. [1]
 
-    NaN is a command without power: the spool's spring then puts it where it stands for `unpowered`. A held current is cut
-    by supply / resistance; a share of the supply gives less the hotter the coil. Above full current the map says no more.
+    A current moves the spool away from where its spring holds it without one, `unpowered`: full current as far as that can
+    be. NaN is a command without power. A held current is cut by supply / resistance; a share of the supply gives less the
+    hotter the coil. Beyond none and full the map says no more.
     """
+    rest = case.unpowered[valve]
     if isnan(command):
-        return case.valve_deadband + (1.0 - case.valve_deadband) * case.unpowered[valve]
+        return rest
     duty = command
     if case.valve_resolution > 0.0:
         duty = case.valve_resolution * int(duty / case.valve_resolution + 0.5)
+    share = abs(duty - rest) / max(rest, 1.0 - rest)
     ohms = resistance(case, coil)
-    room = case.supply / (ohms * case.full_current)
-    shared = duty * case.supply / case.supply_reference * case.coil_resistance / ohms
-    found = case.current_held * min(duty, room) + (1.0 - case.current_held) * shared
-    return min(max(found, 0.0), 1.0)
+    room = min(case.supply / (ohms * case.full_current * max(share, 1e-9)), 1.0)
+    sagged = case.supply / case.supply_reference * case.coil_resistance / ohms
+    kept = case.current_held * room + (1.0 - case.current_held) * sagged
+    return min(max(rest + kept * (duty - rest), 0.0), 1.0)
 
 
 @inline
@@ -99,14 +102,18 @@ def give_duties(reached: Array, start: int, held: Array) -> None:
 @inline
 def coil_current(case: Any, held: Array, command: Array, valve: int) -> Number:
     """Current of a coil; none without power. [A]"""
-    return 0.0 if isnan(command[valve]) else held[MAGNET + valve] * case.full_current
+    if isnan(command[valve]):
+        return 0.0
+    rest = case.unpowered[valve]
+    return abs(held[MAGNET + valve] - rest) / max(rest, 1.0 - rest) * case.full_current
 
 
 @inline
 def heat_coils(case: Any, held: Array, command: Array, seconds: float) -> None:
-    """Warm the eight coils by their current for a while; they give their heat to the damper they sit in."""
+    """Warm the eight coils by their current for a while; they give their heat to the oil they sit in."""
     for valve in range(8):
         coil = held[COIL + valve]
         current = coil_current(case, held, command, valve)
         given = case.coil_cooling * (coil - held[OIL + valve % 4])
         held[COIL + valve] += seconds * (current * current * resistance(case, coil) - given) / case.coil_capacity
+        held[OIL + valve % 4] += seconds * given / case.oil_capacity[valve % 4]

@@ -27,7 +27,7 @@ STEP = 2.5e-4  # s, fine enough for the sum over the dissipated power
 
 @pytest.mark.validates("order of convergence of the classic Runge-Kutta method, 4; law of the method")
 def test_fourth_order(plain_vehicle: Callable[..., Vehicle], make_course: Callable[..., Course]) -> None:
-    vehicle = plain_vehicle(900.0, roll_centre=0.2, drive_force=0.0, brake_force=0.0)  # a driver acts once a step
+    vehicle = plain_vehicle(900.0, roll_centre=0.2, drive_force=0.0, brake_force=0.0, yaw_gain=0.0)  # a driver acts once a step
     state = rolling(standing(vehicle), 8.0)
     state[[HEAVE, ROLL, PITCH]] += [0.03, 0.02, 0.02]
     course = make_course(0.4, 8.0)

@@ -89,13 +89,15 @@ def test_steady_cornering(plain_vehicle: Callable[..., Vehicle], make_course: Ca
     suspension_roll = (truth["true_travel"][[1, 3]] - truth["true_travel"][[0, 2]]).mean() / 1.6
     gravity = 1000.0 * STANDARD_GRAVITY * 0.474138
     gradient = 1000.0 * 0.474138 / (50e3 - gravity)
-    # rtol: measured 6.3e-5: the formula knows neither sideslip nor tyres that give; twice that
-    assert suspension_roll == pytest.approx(gradient * sideways, rel=1.3e-4)
+    # rtol: measured 5.6e-4: the formula knows neither sideslip, nor tyres that give, nor the moment of steered side forces; twice that
+    assert suspension_roll == pytest.approx(gradient * sideways, rel=1.2e-3)
     transfer = (truth["wheel_load"][[1, 3]] - truth["wheel_load"][[0, 2]]) / 2.0
     # The worked example takes g = 9.81 and 4 m/s²; ours scales with the acceleration reached. rtol: measured 2.9e-4,
     # of which 0.7e-4 is that g.
     expected = np.array([1183.95, 1117.63]) * sideways / 4.0
-    np.testing.assert_allclose(transfer, expected, rtol=5e-4)
+    assert transfer.sum() == pytest.approx(expected.sum(), rel=5e-4)
+    # rtol: measured 3.1e-3: the side forces of steered wheels also turn the car, which the formula leaves out; half as much again
+    np.testing.assert_allclose(transfer, expected, rtol=4.5e-3)
     assert sideways == pytest.approx(4.0, rel=0.1)  # the driver comes near what was asked
 
 

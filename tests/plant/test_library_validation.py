@@ -88,7 +88,7 @@ def test_section_is_driven_to_its_end_as_meant(library: Library, name: str) -> N
     ("name", "low", "high"),
     [("constant_radius", 0.45, 0.6), ("slalom", 0.4, 0.6), ("lane_change", 0.35, 0.55), ("swerve", 0.5, 0.75), ("step_steer", 0.35, 0.5),
      ("braking_in_corner", 0.5, 0.75), ("lift_off_in_corner", 0.5, 0.8), ("corner_hit", 0.45, 0.75), ("off_camber_corner", 0.5, 0.75),
-     ("side_slope", 0.25, 0.35), ("berm_corner", 0.5, 0.75), ("rough_corner", 0.5, 0.8)],
+     ("side_slope", 0.25, 0.35), ("berm_corner", 0.5, 0.8), ("rough_corner", 0.5, 0.8)],
 )  # fmt: skip
 def test_turns_are_as_hard_as_meant(library: Library, name: str, low: float, high: float) -> None:
     assert low < np.abs(library.signal(name, "specific_force_y")).max() / STANDARD_GRAVITY < high

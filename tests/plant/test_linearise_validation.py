@@ -137,7 +137,8 @@ def test_modes_by_name(plain_vehicle: MAKE) -> None:
 )
 def test_equivalent_rate(plain_vehicle: MAKE) -> None:
     two_sided = DamperMap(np.array([0.0, 20.0]), np.array([0.0, 1.0]), np.array([[0.0, 0.0], [20e3, 40e3]]))
-    vehicle = plain_vehicle(two_sided, friction=60.0, friction_speed=1e-3, tyre_damping=0.0)
+    level = {"cg_height": 0.6, "roll_centre": 0.6}  # no lever by which rolling would move the wheels sideways
+    vehicle = plain_vehicle(two_sided, friction=60.0, friction_speed=1e-3, tyre_damping=0.0, **level)
     duty = np.repeat([0.2, 0.8], 4)
     amplitude = 0.3
     linear = linearise(steady_point(vehicle, duty=duty), amplitude)

@@ -131,7 +131,10 @@ def test_momentum_while_braking_in_a_corner(plain_vehicle: Make, make_course: Co
     yaw = np.concatenate([[0.0], np.cumsum(0.5e-3 * (states[1:, YAW_RATE] + states[:-1, YAW_RATE]))])
     turn = np.exp(1j * yaw)
     ahead = car.unsprung_mass @ car.arm / vehicle.total_mass
-    speed = (states[:, SPEED] + 1j * (states[:, SIDE_SPEED] + ahead * states[:, YAW_RATE])) * turn
+    # the wheels' plane moves sideways; the body's centre of gravity swings against it as the body rolls
+    lever = vehicle.cg_height - (vehicle.roll_centre * car.arm[[2, 3, 0, 1]]).__abs__().sum() / (2.0 * car.wheelbase)
+    swing = car.sprung_mass / vehicle.total_mass * lever * states[:, ROLL_RATE]
+    speed = (states[:, SPEED] + 1j * (states[:, SIDE_SPEED] - swing + ahead * states[:, YAW_RATE])) * turn
     along, side = reports[:, four(ALONG)], reports[:, four(SIDE)]
     steer = steered(reports)
     force = along.sum(1) - steer * side[:, :2].sum(1) + 1j * (reports[:, AXLE] + reports[:, AXLE + 1])
@@ -139,8 +142,8 @@ def test_momentum_while_braking_in_a_corner(plain_vehicle: Make, make_course: Co
     braking = along[-1].sum()
     assert braking < -1000.0
     assert force.imag[-1] > 2000.0  # N: a left turn pushes left
-    # N; measured 3: differences over 1 ms where the brake comes on; a thousandth of the forces at work
-    assert gap.max() < 6.0
+    # N; measured 8.8: differences over 1 ms where the brake comes on, and the body swung out of the middle; of some 5 kN at work
+    assert gap.max() < 12.0
 
 
 @pytest.mark.validates(
@@ -252,7 +255,6 @@ def test_slope_times_speed_presses_a_damped_tyre(plain_vehicle: Make, make_cours
 # What does not hold yet.
 
 
-@pytest.mark.xfail(strict=True, reason="links take g times the bank of the ground below as felt, also where no wheel touches it")
 @pytest.mark.validates("free fall: nothing but gravity acts, whatever the ground below looks like; law of nature")
 def test_flight_over_a_side_slope(plain_vehicle: Make, make_course: Courses) -> None:
     vehicle = plain_vehicle(980.0)
@@ -264,7 +266,6 @@ def test_flight_over_a_side_slope(plain_vehicle: Make, make_course: Courses) -> 
     assert rate[0, ROLL_RATE] == pytest.approx(0.0, abs=1e-10)
 
 
-@pytest.mark.xfail(strict=True, reason="the strut forces don't follow the wheels under a pitched body: of m g h only m g R is carried over")
 @pytest.mark.validates(
     "statics: on a slope s, m g h s/L moves from the uphill to the downhill axle, h of the whole vehicle's centre of gravity"
 )
@@ -278,9 +279,6 @@ def test_load_transfer_on_a_grade(plain_vehicle: Make, make_course: Courses) -> 
     assert 0.5 * (load[2:].sum() - load[:2].sum()) == pytest.approx(expected, rel=0.02)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="braking and driving forces have no part along the vertical on a slope, as side forces have on a bank"
-)
 @pytest.mark.validates("Newton, across the slope: braking along it doesn't change what presses on it, m g cos")
 @pytest.mark.parametrize("slope", [0.2, -0.2])
 def test_braking_on_a_slope_keeps_the_load(plain_vehicle: Make, make_course: Courses, slope: float) -> None:
@@ -293,7 +291,6 @@ def test_braking_on_a_slope_keeps_the_load(plain_vehicle: Make, make_course: Cou
     assert reports[-400:, FOUR].sum(1).mean() == pytest.approx(expected, rel=0.02)
 
 
-@pytest.mark.xfail(strict=True, reason="gyros give the rates of the angles; they don't turn with the body as the accelerometer does")
 @pytest.mark.validates(
     "rigid body: in a steady turn a body rolled by φ pitches about its own axis at yaw rate times sin φ; Euler angles of ISO 8855"
 )
@@ -306,10 +303,6 @@ def test_gyros_turn_with_the_body(plain_vehicle: Make, make_course: Courses) -> 
     assert seen.felt["pitch_rate"][0, -1, 0] == pytest.approx(yaw_rate * roll, rel=0.05)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="the yielding law leaves out that duty and travel change the force: it jumps, and the spring gets energy for nothing",
-)
 @pytest.mark.validates(
     "a spring's force can't jump: with a spring in series a damper's force follows a step of duty late; Maxwell's element"
 )
@@ -326,7 +319,6 @@ def test_a_step_of_duty_meets_a_spring(plain_vehicle: Make, make_course: Courses
     assert np.abs(np.diff(force)).max() < 0.6 * np.ptp(force)
 
 
-@pytest.mark.xfail(strict=True, reason="no current is duty 0 by supply, but `unpowered` by command")
 @pytest.mark.validates("a coil without supply has no current, as one without a command: the valve stands where its spring puts it")
 def test_no_supply_is_no_power(plain_vehicle: Make, make_course: Courses) -> None:
     vehicle = plain_vehicle(900.0, unpowered_compression=0.8, supply=0.0)
@@ -335,7 +327,6 @@ def test_no_supply_is_no_power(plain_vehicle: Make, make_course: Courses) -> Non
     assert truth["reached_compression"][0, -1, 0] == pytest.approx(0.8, abs=1e-3)
 
 
-@pytest.mark.xfail(strict=True, reason="coils give off heat that arrives nowhere")
 @pytest.mark.validates("conservation of energy: what the coils give off warms the oil they sit in")
 def test_coils_warm_the_oil(plain_vehicle: Make, make_course: Courses) -> None:
     numbers = {"oil_start": 20.0, "air_temperature": 20.0, "oil_capacity": 50.0, "coil_capacity": 1.0, "coil_cooling": 5.0}
@@ -343,7 +334,6 @@ def test_coils_warm_the_oil(plain_vehicle: Make, make_course: Courses) -> None:
     assert truth["oil_temperature"][0, -1, 0] > 20.3  # 2 coils of some 13 W for 3 s into 50 J/K, less 9 W/K: 1 K and more
 
 
-@pytest.mark.xfail(strict=True, reason="the seat is counted from the middle, the turning from the centre of gravity")
 @pytest.mark.validates("rigid body: a seat right above the centre of gravity doesn't feel the roll")
 def test_seat_over_an_off_centre_weight(plain_vehicle: Make, make_course: Courses) -> None:
     def hump(distance: Array) -> tuple[Array, Array]:
@@ -355,7 +345,6 @@ def test_seat_over_an_off_centre_weight(plain_vehicle: Make, make_course: Course
     np.testing.assert_allclose(truth["seat_acceleration_z"], truth["body_acceleration_z"], atol=1e-9)
 
 
-@pytest.mark.xfail(strict=True, reason="yaw is taken about the sprung mass's offset to the side, not the whole vehicle's")
 @pytest.mark.validates("rigid body: forces turn a vehicle about its whole centre of gravity")
 def test_braking_with_weight_off_the_middle(plain_vehicle: Make) -> None:
     vehicle = plain_vehicle(900.0, cg_left=0.1)
@@ -368,7 +357,6 @@ def test_braking_with_weight_off_the_middle(plain_vehicle: Make) -> None:
     assert rate[0, YAW_RATE] == pytest.approx(expected, abs=3e-4)
 
 
-@pytest.mark.xfail(strict=True, reason="steered side forces push back at each side, but don't turn the car about its middle")
 @pytest.mark.validates("moment of a force: (x Fy - y Fx) with Fx = -steer x side force; ISO 8855")
 def test_side_forces_of_steered_wheels_turn_the_car(plain_vehicle: Make, make_course: Courses) -> None:
     vehicle = plain_vehicle(2000.0)
@@ -384,7 +372,6 @@ def test_side_forces_of_steered_wheels_turn_the_car(plain_vehicle: Make, make_co
     np.testing.assert_allclose(turning[500:-1], moment[500:-1], atol=2.0)
 
 
-@pytest.mark.xfail(strict=True, reason="roll leaves out that the centre of gravity swings sideways about the roll axis: m d² is missing")
 @pytest.mark.validates("parallel axes: where the tyres hold the wheels sideways, a body rolls with I + m d² about its roll axis")
 def test_roll_inertia_about_the_roll_axis(plain_vehicle: Make, make_course: Courses) -> None:
     vehicle = plain_vehicle(0.0, roll_centre=0.15, tyre_rate=4e6, grip=2.0, slip_scale=0.01, relaxation=0.02, **ENDED)
@@ -398,7 +385,6 @@ def test_roll_inertia_about_the_roll_axis(plain_vehicle: Make, make_course: Cour
     assert period == pytest.approx(2 * np.pi * np.sqrt((400.0 + 960.0 * 0.45**2) / stiffness), rel=0.05)
 
 
-@pytest.mark.xfail(strict=True, reason="a run that starts without power starts at duty 0")
 @pytest.mark.validates("stated behaviour without power: a valve that has long been without it stands where its spring puts it")
 def test_a_start_without_power(plain_vehicle: Make, make_course: Courses) -> None:
     vehicle = plain_vehicle(900.0, unpowered_compression=1.0)
