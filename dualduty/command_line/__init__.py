@@ -15,9 +15,10 @@ COMMANDS = {
     "replay": "replay a recorded log through a calibration: which layer commanded what, when",
     "check": "check the detectors of a calibration against the marks of recorded logs",
     "export": "write a candidate's table and manifest for the vehicle",
-    "list": "list plug-ins, sections, measures, signals or calibrations",
+    "list": "list plug-ins, sections, measures, signals, calibrations or vehicles",
     "sheets": "dyno sheets: check, compare, ask the damper group for a change and check the answer",
     "modes": "modes of a vehicle over duty: heave, pitch, roll, wheel hop; what of the ground comes through",
+    "duty-grid": "electronics off: maps of comfort, travel, tyre load and roll over constant duties",
     "picture": "draw a section: ground, wanted speed, curvature",
 }
 
