@@ -22,7 +22,7 @@ from dualduty.signals import CONTROLLER_LAYOUT, TRUTH_LAYOUT
 from plant.course import Course, Drive, Ground
 from plant.equilibrium import evaluate, starting_states
 from plant.packed import Packed, pack, starting_rows
-from plant.rows import DISTANCE, HEAVE, HELD_AT, PITCH, RATE_AT, ROLL, SPEED, STATE_SIZE, WHEEL
+from plant.rows import DISTANCE, HEAVE, HELD_AT, PITCH, RATE_AT, ROLL, SERIES_FORCE, SPEED, STATE_SIZE, WHEEL
 from plant.section import read_section
 from plant.tick import advance
 from plant.vehicle import Vehicle, read_vehicle
@@ -92,11 +92,13 @@ class Ready:
         """Drive the case with the twin."""
         twin.run(part, self.packed, self.by_tick, self.start[0].copy(), kept)
 
-    def twin_states(self, twin: Twin, part: str) -> Array:
-        """States after each tick: (tick, STATE_SIZE)."""
+    def apart(self, twin: Twin, part: str) -> Array:
+        """How far kernel and twin are apart after each tick, forces in kN: (tick, STATE_SIZE)."""
         kept = np.empty((STEPS * self.ticks, STATE_SIZE))
         self.twin(twin, part, kept)
-        return kept[STEPS - 1 :: STEPS]
+        between = np.abs(self.kernel_states() - kept[STEPS - 1 :: STEPS])
+        between[:, SERIES_FORCE : SERIES_FORCE + 4] *= 1e-3
+        return between
 
     @property
     def _constant(self) -> tuple[Any, Array, Array]:
@@ -134,12 +136,10 @@ def agreement() -> Figures:
     with tempfile.TemporaryDirectory() as folder:
         twin = Twin(Path(folder))
         core = Ready(core_vehicle(), rough_jump(), noted=True)
-        apart = np.abs(core.kernel_states() - core.twin_states(twin, "core"))
-        apart[:, WHEELS] = 0.0
-        found["core, rough jump"] = float(apart.max())
+        found["core, rough jump"] = float(np.delete(core.apart(twin, "core"), WHEELS, axis=1).max())
         for name in ("rough_corner", "kicker_jump", "braking_in_corner"):
             ready = Ready(full_vehicle(), section(name))
-            found[f"full, {name}"] = float(np.abs(ready.kernel_states() - ready.twin_states(twin, "full")).max())
+            found[f"full, {name}"] = float(ready.apart(twin, "full").max())
     core.kernel()
     loads = core.truth[TRUTH_LAYOUT.rows["wheel_load"], :, 0]
     stops = core.truth[TRUTH_LAYOUT.rows["stop_force"], :, 0]

@@ -26,5 +26,5 @@ def test_kernel_and_twin_drive_alike() -> None:
     assert found["flown"] > 0.1  # s with no wheel on the ground: the course does jump, and lands
     assert found["stop"] > 5e3  # N: on the bump stops
     assert found["roll"] > 0.05  # rad: left isn't right
-    # m, rad, m/s, rad/s: measures at most 3e-13 where C may join a product and a sum, 1e-13 where it may not; 1e-9 is wanted
+    # m, rad, m/s, rad/s, kN: measures at most 4e-13 where C may join a product and a sum, 1e-13 where it may not; 1e-9 is wanted
     assert max(found["apart"].values()) < 1e-9, found["apart"]

@@ -13,7 +13,7 @@
 #define GRAVITY 9.80665
 
 typedef struct { long at; double share, on; } Place;
-typedef struct { double force, slope; } Damping;
+typedef struct { double speed, slope; } Settled;
 typedef struct { double load, strut, ground, slope, along, side, loss; } Corner;
 typedef struct { const Case *c; const double *tables, *tracks; long points; } World;
 
@@ -36,20 +36,48 @@ static inline double wish(const World *w, int row, Place p)
     return t[0] + p.share * (t[1] - t[0]);
 }
 
-/* Bilinear force over speed and duty: cells of equal width say near which row to look. */
-static inline Damping surface(const double *t, double speed, double duty)
+/* The forces of a map at a duty: `f` at the first speed, `share` on to the next column. */
+typedef struct { const double *speeds, *f; long rows, columns; double share; } Line;
+
+static inline Line at_duty(const double *t, double duty)
 {
-    long rows = (long)t[0], columns = (long)t[1], cells = (long)t[3], row, column = 0;
-    const double *speeds = t + 4 + cells, *duties = speeds + 2 * rows;
-    double cell = speed * t[2];
-    row = cell < (double)cells ? (long)t[4 + (long)cell] : rows - 2;
-    while (row < rows - 2 && speed >= speeds[row + 1]) row++;
+    long rows = (long)t[0], columns = (long)t[1], column = 0;
+    const double *speeds = t + 4 + (long)t[3], *duties = speeds + 2 * rows;
     while (column < columns - 2 && duty >= duties[column + 1]) column++;
     double share = (duty - duties[column]) * duties[columns + column];
-    const double *f = duties + 2 * columns + row * columns + column;
-    double low = f[0] + share * (f[1] - f[0]), high = f[columns] + share * (f[columns + 1] - f[columns]);
-    double slope = (high - low) * speeds[rows + row];
-    return (Damping){low + (speed - speeds[row]) * slope, slope};
+    return (Line){speeds, duties + 2 * columns + column, rows, columns, share};
+}
+
+static inline double on(const Line *line, long row)
+{
+    const double *f = line->f + row * line->columns;
+    return f[0] + line->share * (f[1] - f[0]);
+}
+
+/* Force at a speed: cells of equal width say near which row to look. */
+static inline double map_force(const double *t, double speed, double duty)
+{
+    Line line = at_duty(t, duty);
+    double cell = speed * t[2];
+    long row = cell < t[3] ? (long)t[4 + (long)cell] : line.rows - 2;
+    while (row < line.rows - 2 && speed >= line.speeds[row + 1]) row++;
+    double low = on(&line, row), high = on(&line, row + 1);
+    return low + (speed - line.speeds[row]) * line.speeds[line.rows + row] * (high - low);
+}
+
+/* Speed at a force, and how steep the force is there. */
+static inline Settled map_speed(const double *t, double force, double duty)
+{
+    Line line = at_duty(t, duty);
+    long row = 0;
+    double low = on(&line, 0), high = on(&line, 1);
+    while (row < line.rows - 2 && force > high) {
+        row++;
+        low = high;
+        high = on(&line, row + 1);
+    }
+    double slope = most((high - low) * line.speeds[line.rows + row], 1.0);
+    return (Settled){most(line.speeds[row] + (force - low) / slope, 0.0), slope};
 }
 
 static inline double zone(const double *tables, long start, double travel)
@@ -63,20 +91,33 @@ static inline double zone(const double *tables, long start, double travel)
     return x[points + i] + share * (x[points + i + 1] - x[points + i]);
 }
 
-static inline Damping damper(const World *w, const double *held, int k, double travel, double speed)
+/* What a side's map is multiplied with. */
+static inline double scale_of(const World *w, const double *held, int k, double travel, int rebound)
 {
     const Case *c = w->c;
-    double compression = held[REACHED + k], rebound = held[REACHED + 4 + k];
-    double left = most(1.0 - c->oil_fade[k] * (held[OIL + k] - c->oil_reference[k]), 0.2), scale;
-    Damping d;
-    if (speed >= 0.0) {
-        scale = left * c->compression_scale[k] * (1.0 + c->compression_crosstalk[k] * rebound) * zone(w->tables, c->compression_zone[k], travel);
-        d = surface(w->tables + c->compression_map[k], speed, compression);
-        return (Damping){scale * d.force, scale * d.slope};
-    }
-    scale = left * c->rebound_scale[k] * (1.0 + c->rebound_crosstalk[k] * compression) * zone(w->tables, c->rebound_zone[k], travel);
-    d = surface(w->tables + c->rebound_map[k], -speed, rebound);
-    return (Damping){-scale * d.force, scale * d.slope};
+    double left = most(1.0 - c->oil_fade[k] * (held[OIL + k] - c->oil_reference[k]), 0.2);
+    if (rebound)
+        return left * c->rebound_scale[k] * (1.0 + c->rebound_crosstalk[k] * held[REACHED + k]) * zone(w->tables, c->rebound_zone[k], travel);
+    return left * c->compression_scale[k] * (1.0 + c->compression_crosstalk[k] * held[REACHED + 4 + k])
+        * zone(w->tables, c->compression_zone[k], travel);
+}
+
+static inline double damper(const World *w, const double *held, int k, double travel, double speed)
+{
+    const Case *c = w->c;
+    if (speed >= 0.0) return scale_of(w, held, k, travel, 0) * map_force(w->tables + c->compression_map[k], speed, held[REACHED + k]);
+    return -scale_of(w, held, k, travel, 1) * map_force(w->tables + c->rebound_map[k], -speed, held[REACHED + 4 + k]);
+}
+
+/* Speed at which the damper gives a force: what a spring in series with it needs. */
+static inline Settled oil_speed(const World *w, const double *held, int k, double travel, double force)
+{
+    const Case *c = w->c;
+    int rebound = force < 0.0;
+    double scale = most(scale_of(w, held, k, travel, rebound), 1e-3);
+    long map = rebound ? c->rebound_map[k] : c->compression_map[k];
+    Settled found = map_speed(w->tables + map, fabs(force) / scale, held[REACHED + (rebound ? 4 : 0) + k]);
+    return (Settled){rebound ? -found.speed : found.speed, scale * found.slope};
 }
 
 static inline double stops(const Case *c, int k, double travel, double speed)
@@ -106,16 +147,22 @@ static inline double corner(const World *w, const double *s, const double *held,
     double rise = c->motion_ratio_rise[k], bend = c->motion_ratio_bend[k];
     double ratio = c->extended_ratio[k] + x * (rise + 0.5 * bend * x);
     double travel = x * (c->extended_ratio[k] + x * (0.5 * rise + x * bend / 6.0)), speed = ratio * v;
-    int rigid = c->series_rate[k] <= 0.0;
-    double through = rigid ? speed : s[OIL_SPEED + k];
-    Damping d = damper(w, held, k, travel, through);
-    rate[OIL_SPEED + k] = rigid ? 0.0 : (speed - through) * least(c->series_rate[k] / most(d.slope, 1.0), 1.5 / c->step);
+    double through = speed, force;
+    rate[SERIES_FORCE + k] = 0.0;
+    if (c->series_rate[k] > 0.0) {
+        force = s[SERIES_FORCE + k];
+        Settled oil = oil_speed(w, held, k, travel, force);
+        through = oil.speed;
+        rate[SERIES_FORCE + k] = (speed - through) * least(c->series_rate[k], 1.5 * most(oil.slope, 1.0) / c->step);
+    } else {
+        force = damper(w, held, k, travel, speed);
+    }
     double friction = c->friction[k] * speed / sqrt(speed * speed + c->friction_speed * c->friction_speed);
     double pressed = most(travel - c->spring_contact[k], 0.0);
     double spring = pressed * (c->spring_rate[k] + 0.5 * c->spring_progression[k] * pressed)
         + c->second_rate[k] * most(travel - c->second_contact[k], 0.0) + c->gas_force[k] + c->gas_rate[k] * travel;
-    q->loss = d.force * through + friction * speed;
-    q->strut = ratio * (spring + stops(c, k, travel, speed) + d.force + friction);
+    q->loss = force * through + friction * speed;
+    q->strut = ratio * (spring + stops(c, k, travel, speed) + force + friction);
     q->load = tyre(c, k, c->tyre_radius + q->ground - s[HUB + k], q->slope * s[SPEED] - s[HUB_SPEED + k]);
     return x;
 }
@@ -148,7 +195,7 @@ static inline double wheels(const Case *c, const double *s, const double *held, 
         double brake = 0.5 * held[BRAKE] * c->brake_force * (axle ? 1.0 - c->brake_front : c->brake_front);
         double across = s[SIDE_SPEED] + c->arm[first] * s[YAW_RATE] - steered * s[SPEED];
         for (int k = first; k < first + 2; k++) {
-            double speed = s[SPEED] - c->side[k] * s[YAW_RATE], turning = s[WHEEL + k], reach = fabs(speed) + 1.0;
+            double speed = s[SPEED] - c->side[k] * s[YAW_RATE], turning = s[WHEEL + k], reach = sqrt(speed * speed + 1.0);
             grip(c, s, k, &q[k]);
             double rolling = turning / sqrt(turning * turning + 0.09);
             double spin = drive - rolling * (brake + c->rolling_resistance * q[k].load) - q[k].along;
@@ -164,7 +211,7 @@ static inline double wheels(const Case *c, const double *s, const double *held, 
 static inline void motion(const World *w, const double *s, const double *held, double *rate, Corner *q, int full)
 {
     const Case *c = w->c;
-    double bank[2], axle_side[2], axle_ahead[2] = {0.0, 0.0}, yaw = 0.0, ahead = 0.0, left = 0.0, spun = 0.0;
+    double bank[2], through[2], sideways[2], yaw = 0.0, ahead = 0.0, left = 0.0, spun = 0.0;
     for (int axle = 0; axle < 2; axle++) {
         int l = 2 * axle, r = l + 1;
         Place p = place(c, s[DISTANCE] - axle * c->wheelbase);
@@ -182,62 +229,76 @@ static inline void motion(const World *w, const double *s, const double *held, d
     if (full) spun = wheels(c, s, held, rate, q);
     for (int axle = 0; axle < 2; axle++) {
         int l = 2 * axle, r = l + 1;
-        double steered = axle ? 0.0 : held[STEER], sides = q[l].side + q[r].side;
+        double steered = axle ? 0.0 : held[STEER];
         for (int k = l; k <= r; k++) {
-            double along = q[k].along - q[k].load * q[k].slope;
-            axle_ahead[axle] += along - steered * q[k].side;
+            double along = q[k].along - q[k].load * q[k].slope - steered * q[k].side;
+            ahead += along;
             yaw -= c->side[k] * along;
         }
-        ahead += axle_ahead[axle];
-        axle_side[axle] = sides + steered * (q[l].along + q[r].along);
-        double level = axle_side[axle] - (q[l].load + q[r].load) * bank[axle];
+        through[axle] = q[l].side + q[r].side + steered * (q[l].along + q[r].along);
+        double level = through[axle] - (q[l].load + q[r].load) * bank[axle];
         left += level;
         yaw += c->arm[l] * level;
     }
-    double turn = (yaw - c->mass_ahead * left) * c->per_yaw_inertia;
-    ahead = ahead * c->per_total_mass + c->mass_ahead * s[YAW_RATE] * s[YAW_RATE];
-    left = left * c->per_total_mass - c->mass_ahead * turn;
+    double turn = (yaw - c->mass_ahead * left + c->mass_left * ahead) * c->per_yaw_inertia, yawing = s[YAW_RATE] * s[YAW_RATE];
+    ahead = ahead * c->per_total_mass + c->mass_ahead * yawing + c->mass_left * turn;
+    left = left * c->per_total_mass - c->mass_ahead * turn + c->mass_left * yawing;
     rate[DISTANCE] = s[SPEED];
     rate[SPEED] = ahead + s[YAW_RATE] * s[SIDE_SPEED];
     rate[SIDE_SPEED] = left - s[YAW_RATE] * s[SPEED];
     rate[YAW_RATE] = turn;
     for (int k = 0; k < MOVING; k++) rate[k] = s[k + MOVING];
 
-    double heave = 0.0, roll = 0.0, pitch = -c->pitch_lever * ahead - c->tyre_radius * spun;
+    double pressed = (q[0].load + q[1].load + q[2].load + q[3].load) * c->per_total_mass;
+    double alongs = (q[0].along + q[1].along + q[2].along + q[3].along) * c->per_total_mass;
+    double climb = 0.5 * (q[0].ground + q[1].ground - q[2].ground - q[3].ground) * c->per_wheelbase;
+    double heave = 0.0, roll = 0.0, pitch = -c->pitch_lever * ahead - c->tyre_radius * spun, lifted[4];
+    pitch -= (c->cg_height - c->tyre_radius) * climb * c->sprung_mass * pressed;
     for (int k = 0; k < 4; k++) {
         q[k].strut += q[k].along * (q[k].along < 0.0 ? c->lift_braking[k] : c->lift_driving[k]);
-        heave += q[k].strut;
+        lifted[k] = climb * (q[k].along - c->unsprung_mass[k] * alongs);
+        heave += q[k].strut + lifted[k];
         roll += c->side[k] * q[k].strut;
-        pitch -= c->arm[k] * q[k].strut + c->tyre_radius * q[k].load * q[k].slope;
+        pitch -= c->arm[k] * (q[k].strut + lifted[k]) + c->tyre_radius * q[k].load * q[k].slope;
     }
     for (int axle = 0; axle < 2; axle++) {
         int l = 2 * axle, r = l + 1;
-        double unsprung = c->unsprung_mass[l] + c->unsprung_mass[r];
-        double sideways = left + c->arm[l] * turn + GRAVITY * bank[axle], through = axle_side[axle] - unsprung * sideways;
         double hubs = (s[HUB + l] - s[HUB + r]) * c->per_track[l];
-        heave += through * bank[axle];
-        pitch -= c->arm[l] * through * bank[axle];
-        roll += (c->cg_height - c->roll_centre[l]) * (through + (q[l].strut + q[r].strut) * (s[ROLL] - hubs));
-        double lift = (through * c->roll_centre[l] + unsprung * sideways * c->tyre_radius) * c->per_track[l];
-        double carried = sideways * bank[axle] - GRAVITY;
-        rate[HUB_SPEED + l] = (q[l].load - q[l].strut + lift) * c->per_unsprung_mass[l] + carried;
-        rate[HUB_SPEED + r] = (q[r].load - q[r].strut - lift) * c->per_unsprung_mass[r] + carried;
+        sideways[axle] = left + c->arm[l] * turn + pressed * bank[axle];
+        through[axle] -= (c->unsprung_mass[l] + c->unsprung_mass[r]) * sideways[axle];
+        heave += through[axle] * bank[axle];
+        pitch -= c->arm[l] * through[axle] * bank[axle];
+        roll += (c->cg_height - c->roll_centre[l]) * (through[axle] + (q[l].strut + q[r].strut) * (s[ROLL] - hubs));
     }
     rate[HEAVE_SPEED] = heave * c->per_sprung_mass - GRAVITY;
     rate[ROLL_RATE] = roll * c->per_roll_inertia;
     rate[PITCH_RATE] = pitch * c->per_pitch_inertia;
+
+    double swung = c->swing * rate[ROLL_RATE];
+    rate[SIDE_SPEED] += swung;
+    for (int axle = 0; axle < 2; axle++) {
+        int l = 2 * axle, r = l + 1;
+        double unsprung = c->unsprung_mass[l] + c->unsprung_mass[r];
+        double aside = sideways[axle] + swung, carrying = through[axle] - unsprung * swung;
+        double lift = (carrying * c->roll_centre[l] + unsprung * aside * c->tyre_radius) * c->per_track[l];
+        for (int k = l; k <= r; k++) {
+            double force = q[k].load - q[k].strut + (k == l ? lift : -lift) + q[k].along * q[k].slope - lifted[k];
+            rate[HUB_SPEED + k] = force * c->per_unsprung_mass[k] + aside * bank[axle] - GRAVITY;
+        }
+    }
 }
 
 static inline double ohms(const Case *c, double coil) { return c->coil_resistance * (1.0 + c->coil_growth * (coil - 20.0)); }
 
 static inline double wanted_magnet(const Case *c, int valve, double command, double coil)
 {
-    if (isnan(command)) return c->valve_deadband + (1.0 - c->valve_deadband) * c->unpowered[valve];
-    double duty = command, ohm = ohms(c, coil);
+    double rest = c->unpowered[valve], duty = command, ohm = ohms(c, coil);
+    if (isnan(command)) return rest;
     if (c->valve_resolution > 0.0) duty = c->valve_resolution * (double)(long)(duty / c->valve_resolution + 0.5);
-    double shared = duty * c->supply / c->supply_reference * c->coil_resistance / ohm;
-    double held = c->current_held * least(duty, c->supply / (ohm * c->full_current));
-    return within(held + (1.0 - c->current_held) * shared, 0.0, 1.0);
+    double share = fabs(duty - rest) / most(rest, 1.0 - rest);
+    double room = least(c->supply / (ohm * c->full_current * most(share, 1e-9)), 1.0);
+    double sagged = c->supply / c->supply_reference * c->coil_resistance / ohm;
+    return within(rest + (c->current_held * room + (1.0 - c->current_held) * sagged) * (duty - rest), 0.0, 1.0);
 }
 
 static inline double followed(const Case *c, double now, double wanted)
@@ -298,9 +359,11 @@ static inline void warm_oil(const Case *c, const Corner *q, double speed, double
 static inline void warm_coils(const Case *c, const double *command, double seconds, double *held)
 {
     for (int k = 0; k < 8; k++) {
-        double coil = held[COIL + k], current = isnan(command[k]) ? 0.0 : held[MAGNET + k] * c->full_current;
+        double coil = held[COIL + k], rest = c->unpowered[k];
+        double current = isnan(command[k]) ? 0.0 : fabs(held[MAGNET + k] - rest) / most(rest, 1.0 - rest) * c->full_current;
         double given = c->coil_cooling * (coil - held[OIL + k % 4]);
         held[COIL + k] += seconds * (current * current * ohms(c, coil) - given) / c->coil_capacity;
+        held[OIL + k % 4] += seconds * given / c->oil_capacity[k % 4];
     }
 }
 
