@@ -10,7 +10,7 @@ import click
 from dualduty.command_line import options
 
 
-@click.command(help="Drive sections with constant compression and rebound duties (electronics off), every pair, and draw maps "
+@click.command(help="Drive sections with constant compression and rebound duties (electronics off), each pair, and draw maps "
                     "of comfort, travel, stops, tyre load and roll over both: what this hardware can give, and for which duty.")  # fmt: skip
 @options.section
 @click.option("--all-sections", is_flag=True, help="every section of the folder, not only those marked everyday")
