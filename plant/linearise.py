@@ -21,7 +21,19 @@ from dualduty.signals import CORNERS
 from dualduty.units import STANDARD_GRAVITY
 from plant.operating_point import Nudge, OperatingPoint, evaluated
 from plant.rows import (
-    AHEAD, DISTANCE, HEAVE_SPEED, HUB_SPEED, LEFT, LOAD, SERIES_FORCE, PITCH, PITCH_RATE, ROLL, ROLL_RATE, SHAFT_SPEED, STATE_SIZE,
+    AHEAD,
+    DISTANCE,
+    HEAVE_SPEED,
+    HUB_SPEED,
+    LEFT,
+    LOAD,
+    PITCH,
+    PITCH_RATE,
+    ROLL,
+    ROLL_RATE,
+    SERIES_FORCE,
+    SHAFT_SPEED,
+    STATE_SIZE,
     TRAVEL,
 )  # fmt: skip
 
@@ -31,7 +43,7 @@ STATE_NAMES: Final = (
     "heave", "roll", "pitch", *(f"hub_height_{corner}" for corner in CORNERS),
     "heave_speed", "roll_rate", "pitch_rate", *(f"hub_speed_{corner}" for corner in CORNERS),
     "distance", "speed", "side_speed", "yaw_rate",
-    *(f"{name}_{corner}" for name in ("wheel_speed", "slip_along", "slip_across", "oil_speed") for corner in CORNERS),
+    *(f"{name}_{corner}" for name in ("wheel_speed", "slip_along", "slip_across", "series_force") for corner in CORNERS),
 )  # fmt: skip
 OUTPUTS: Final = (
     "body_acceleration_z", "seat_acceleration_z", "specific_force_x", "specific_force_y", "specific_force_z",
@@ -43,7 +55,7 @@ INPUTS: Final = (
 )  # fmt: skip
 
 # Large against rounding (1e-13 of the forces), small against what bends: 0.03 m/s of friction, 1e-2 of slip, mm of stops.
-_STEPS: Final = np.repeat([1e-6, 1e-6, 1e-5, 1e-5, 1e-5, 1e-4, 1e-5, 1e-6, 1e-5], [3, 4, 3, 4, 1, 3, 4, 8, 4])
+_STEPS: Final = np.repeat([1e-6, 1e-6, 1e-5, 1e-5, 1e-5, 1e-4, 1e-5, 1e-6, 1e-2], [3, 4, 3, 4, 1, 3, 4, 8, 4])
 _INPUT_STEP: Final = 1e-6  # m, rad, 1
 _TURN: Final = 64  # points over half a turn: a kinked map's first harmonic to 1e-3 of itself
 _SLOWEST: Final = 0.1  # m/s, below which the ground's slope moves no tyre
@@ -54,7 +66,7 @@ class Linear:
     """A linearised vehicle.
 
     system
-        State space with the names of `STATE_NAMES` (without distance, and without the oil speed of rigid dampers),
+        State space with the names of `STATE_NAMES` (without distance, and without the series force of rigid dampers),
         `INPUTS` and `OUTPUTS`; all SI, departures from the operating point.
     rows : list of int
         Rows of `plant.rows` that its states are.
@@ -149,7 +161,7 @@ def _count_dampers_as_at(point: OperatingPoint, amplitude: float, slopes: Array,
     if amplitude <= 0.0:
         raise BadInput("amplitude", f"{amplitude:g} m/s; expected more than 0")
     if np.any(point.vehicle.series_rate > 0.0):
-        raise BadInput("amplitude", "expected dampers without a spring in series: with one, shaft and oil speed differ")
+        raise BadInput("amplitude", "expected dampers without a spring in series: with one, shaft and oil move at different speeds")
     car = point.vehicle.car
     units = [_state_nudge(HUB_SPEED + corner) for corner in range(4)]
     report = evaluated(point, [_scaled(unit, 1.0) for unit in units])[2]
@@ -191,4 +203,5 @@ def ground_response(linear: Linear, hertz: Array, wheels: Any = 1.0, *, delayed:
         shares[:, 2:] *= np.exp(-s * linear.point.vehicle.car.wheelbase / linear.point.speed)[:, None]
     response = np.asarray(linear.system(s, squeeze=False))  # (output, input, hertz)
     both = response[:, :4] + s * response[:, 4:8]
-    return np.einsum("oih,hi->oh", both, shares)
+    found: Array = np.einsum("oih,hi->oh", both, shares)
+    return found

@@ -14,7 +14,20 @@ from plant.course import Course, Drive, Ground
 from plant.equilibrium import evaluate, rolling, standing
 from plant.packed import pack, starting_rows
 from plant.rows import (
-    BRAKE, DISTANCE, HELD_AT, SERIES_FORCE, RATE_AT, REPORT_AT, ROWS, SIDE_SPEED, SLIP_ACROSS, SPEED, STEER, THROTTLE, WHEEL, YAW_RATE,
+    BRAKE,
+    DISTANCE,
+    HELD_AT,
+    RATE_AT,
+    REPORT_AT,
+    ROWS,
+    SERIES_FORCE,
+    SIDE_SPEED,
+    SLIP_ACROSS,
+    SPEED,
+    STEER,
+    THROTTLE,
+    WHEEL,
+    YAW_RATE,
 )  # fmt: skip
 from plant.vehicle import Vehicle
 
@@ -110,7 +123,7 @@ def steady_point(
 
 
 def _settled(point: OperatingPoint, lateral: float, ahead: float) -> OperatingPoint:
-    """Newton's method over the state but distance, speed and oil speed, and over steer and pedal (brake below 0)."""
+    """Newton's method over the state but distance, speed and series forces (none at rest), and over steer and pedal (brake below 0)."""
     free = [row for row in range(SERIES_FORCE) if row not in {DISTANCE, SPEED}]
     steer, pedal, state = 0.0, ahead * point.vehicle.total_mass / max(point.vehicle.brake_force, 1.0), point.state.copy()
     for _ in range(_ITERATIONS):

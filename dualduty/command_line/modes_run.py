@@ -25,7 +25,7 @@ def read_duties(said: str | None, usual: tuple[float, ...]) -> list[Duty]:
         parts = [float(part) for part in said.split("/")]
     except ValueError:
         parts = []
-    if len(parts) not in {1, 2} or not all(0.0 <= part <= 100.0 for part in parts):  # NaN is no duty either
+    if len(parts) not in {1, 2} or not all(0.0 <= part <= 100.0 for part in parts):  # noqa: PLR2004 - per cent; NaN is no duty either
         raise BadInput("--duty", f"expected a duty or compression/rebound in %, such as 25 or 25/50, came {said!r}")
     return [(0.01 * parts[0], 0.01 * parts[-1])]
 

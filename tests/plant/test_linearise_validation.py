@@ -14,7 +14,7 @@ from dualduty.damper_map import DamperMap
 from plant.course import Course
 from plant.equilibrium import rates_at, standing
 from plant.free_run import release, run_through
-from plant.linearise import OUTPUTS, Linear, ground_response, linearise
+from plant.linearise import OUTPUTS, ground_response, linearise
 from plant.modes import modes
 from plant.operating_point import steady_point
 from plant.rows import LOAD, MOVING, TRAVEL
@@ -27,7 +27,7 @@ AHEAD, BEHIND, HALF = 1.13, 1.47, 0.74
 
 
 def published(plain_vehicle: MAKE, **numbers: Any) -> Vehicle:
-    """Shock and Vibration 2019, 5193593, table 4; the damping rate is ours. Level roll centres at the centre of gravity: no coupling to sides."""
+    """Shock and Vibration 2019, 5193593, table 4; damping ours. Roll centres at the centre of gravity: no coupling to sides."""
     return plain_vehicle(
         DAMPING, sprung_mass=MASS, unsprung_mass=UNSPRUNG, roll_inertia=ROLL, pitch_inertia=PITCH, half_track=HALF, front_arm=AHEAD,
         wheelbase=AHEAD + BEHIND, spring_rate=SPRING, tyre_rate=TYRE, cg_height=0.36, roll_centre=0.36, grip=0.0, drive_force=0.0,
@@ -36,7 +36,7 @@ def published(plain_vehicle: MAKE, **numbers: Any) -> Vehicle:
 
 
 def full_car() -> control.StateSpace:
-    """Seven degrees of freedom written out: M q'' + C q' + K q = K_t z, inputs four ground heights, outputs body acceleration, four loads."""
+    """Seven degrees of freedom written out: M q'' + C q' + K q = K_t z, inputs four ground heights, outputs body acceleration, loads."""
     corners = np.array([[1.0, side, -arm] for arm, side in ((AHEAD, HALF), (AHEAD, -HALF), (-BEHIND, HALF), (-BEHIND, -HALF))])
     travel = np.hstack([-corners, np.eye(4)])  # compression of each strut over heave, roll, pitch, hubs
     mass = np.diag([MASS, ROLL, PITCH, *[UNSPRUNG] * 4])
@@ -49,7 +49,7 @@ def full_car() -> control.StateSpace:
     return control.ss(a, b, c, np.vstack([np.zeros(4), TYRE * np.eye(4)]))
 
 
-def rows_of(linear: Linear) -> list[int]:
+def rows_of() -> list[int]:
     return [OUTPUTS.index("body_acceleration_z"), *(OUTPUTS.index("wheel_load_front_left") + corner for corner in range(4))]
 
 
@@ -60,7 +60,7 @@ def test_frequency_response_of_the_full_car(plain_vehicle: MAKE, speed: float) -
     hertz = np.array([0.3, 1.1153, 1.2782, 1.5314, 3.0, 8.0, 11.08, 20.0])
     expected_all = np.asarray(full_car()(2j * np.pi * hertz))
     for wheels in ([1.0, 1.0, 1.0, 1.0], [1.0, -1.0, 1.0, -1.0], [0.0, 0.0, 0.0, 1.0]):
-        measured = ground_response(linear, hertz, np.array(wheels), delayed=False)[rows_of(linear)]
+        measured = ground_response(linear, hertz, np.array(wheels), delayed=False)[rows_of()]
         expected = np.einsum("oih,i->oh", expected_all, wheels)
         # In motion slopes push at the wheels' centres: with the body's centre there too, nothing else differs.
         # rtol of the largest: measured 6.2e-11 (rounding in the differences); three times that
@@ -147,3 +147,27 @@ def test_equivalent_rate(plain_vehicle: MAKE) -> None:
     expected = 0.5 * (1200.0 + 1800.0) + 4.0 * 60.0 / (np.pi * amplitude)
     # rel: measured 1.0e-5, 64 points and the smoothing of 1 mm/s; three times that
     assert rate == pytest.approx(expected, rel=3e-5)
+
+
+@pytest.mark.validates(
+    "Maxwell's element: dampers in series with springs give the modes of the written-out vehicle with one more state a corner; numpy"
+)
+def test_modes_with_springs_in_series(plain_vehicle: MAKE) -> None:
+    stiff = 2e5
+    linear = linearise(steady_point(published(plain_vehicle, series_rate=stiff)))
+    rigid = full_car()
+    corners = np.array([[1.0, side, -arm] for arm, side in ((AHEAD, HALF), (AHEAD, -HALF), (-BEHIND, HALF), (-BEHIND, -HALF))])
+    travel = np.hstack([-corners, np.eye(4)])
+    mass = np.diag([MASS, ROLL, PITCH, *[UNSPRUNG] * 4])
+    a = np.zeros((18, 18))
+    a[:14, :14] = rigid.A
+    a[7:14, 7:14] = 0.0
+    a[7:14, 14:] = -np.linalg.inv(mass) @ travel.T  # forces pull together what moves apart
+    a[14:, 7:14] = stiff * travel
+    a[14:, 14:] = -stiff / DAMPING * np.eye(4)
+    rows = [linear.rows.index(row) for row in (*range(2 * MOVING), *range(30, 34))]
+    # atol of 130 /s: measured below 1e-7
+    np.testing.assert_allclose(
+        np.sort_complex(np.linalg.eigvals(linear.system.A[np.ix_(rows, rows)])), np.sort_complex(np.linalg.eigvals(a)), atol=1e-5
+    )
+    assert len(modes(linear)) == 7
