@@ -49,7 +49,7 @@ def given_numbers(
         try:
             declaration, factor = _meaning(key, declared, f"{place}.{key}")
             if declaration.name in given:
-                raise BadInput(f"{place}.{key}", "is given twice, in two units")
+                problems.append(BadInput(f"{place}.{key}", "is given twice, in two units"))
             given[declaration.name] = _value(declaration, factor, said, f"{place}.{key}", some_corners=some_corners)
         except BadInput as problem:
             problems.append(problem)

@@ -78,12 +78,10 @@ def read_this(path: Path) -> ThisVehicle:
     """A this-vehicle file with its top level checked."""
     document = read_toml(path)
     problems = [_unknown(f"{path}: {key}", key, TABLES) for key in document if key not in TABLES]
-    for key in ("type", "name", "provenance"):
-        if not isinstance(document.get(key), str) or not document[key].strip():
-            problems.append(BadInput(f"{path}: {key}", f"expected a text, came {document.get(key)!r}"))
-    for key in ("measured", "dampers", "sensor_offset", "fit"):
-        if not isinstance(document.setdefault(key, {}), dict):
-            problems.append(BadInput(f"{path}: {key}", f"expected a table [{key}], came {document[key]!r}"))
+    texts = [key for key in ("type", "name", "provenance") if not isinstance(document.get(key), str) or not document[key].strip()]
+    problems += [BadInput(f"{path}: {key}", f"expected a text, came {document.get(key)!r}") for key in texts]
+    tables = [key for key in ("measured", "dampers", "sensor_offset", "fit") if not isinstance(document.setdefault(key, {}), dict)]
+    problems += [BadInput(f"{path}: {key}", f"expected a table [{key}], came {document[key]!r}") for key in tables]
     raise_all(problems)
     stamp = _stamp(document["fit"], path, problems)
     dampers = _dampers(document["dampers"], path, problems)
@@ -108,9 +106,8 @@ def _type_file(path: Path, said: str) -> Path:
 
 
 def _stamp(fit: dict[str, Any], path: Path, problems: list[BadInput]) -> str:
-    for key in TEXTS_OF_FIT:
-        if key in fit and not isinstance(fit[key], str):
-            problems.append(BadInput(f"{path}: fit.{key}", f"expected a text, came {fit[key]!r}"))
+    wrong = [key for key in TEXTS_OF_FIT if key in fit and not isinstance(fit[key], str)]
+    problems += [BadInput(f"{path}: fit.{key}", f"expected a text, came {fit[key]!r}") for key in wrong]
     if fit and "stamp" not in fit:
         problems.append(BadInput(f"{path}: fit.stamp", "is missing: how far was this plant compared with the vehicle?"))
     return str(fit.get("stamp") or "not compared")

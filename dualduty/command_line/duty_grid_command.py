@@ -11,7 +11,7 @@ from dualduty.command_line import options
 
 
 @click.command(help="Drive sections with constant compression and rebound duties (electronics off), each pair, and draw maps "
-                    "of comfort, travel, stops, tyre load and roll over both: what this hardware can give, and for which duty.")  # fmt: skip
+                    "of comfort, travel, stops, tyre load and roll over both: what this hardware can give, and where.")  # fmt: skip
 @options.section
 @click.option("--all-sections", is_flag=True, help="every section of the folder, not only those marked everyday")
 @click.option("--vehicle", metavar="VEHICLE", default="marram", show_default=True, help="vehicle type or one vehicle (file, or name)")
