@@ -19,6 +19,7 @@ COMMANDS = {
     "sheets": "dyno sheets: check, compare, ask the damper group for a change and check the answer",
     "modes": "modes of a vehicle over duty: heave, pitch, roll, wheel hop; what of the ground comes through",
     "duty-grid": "electronics off: maps of comfort, travel, tyre load and roll over constant duties",
+    "fit": "fit one vehicle to logged runs at known duties, and predict runs the fit has not seen",
     "picture": "draw a section: ground, wanted speed, curvature",
 }
 

@@ -20,8 +20,6 @@ from dualduty.fit.runs import RATE, Run
 from dualduty.fit.smoothing import earlier, rate_of, smoothed
 from dualduty.fit.unknowns import IMU_LATER
 from dualduty.signals import CORNERS
-from plant.equilibrium import flat_course
-from plant.packed import pack
 from plant.vehicle import Vehicle
 
 Array = NDArray[np.float64]
@@ -31,6 +29,7 @@ SEEN_HZ: Final = 20.0  # above wheel hop, far below the sensor box's filter
 EVERY: Final = 5  # samples of the comparison: 100 Hz
 BESIDE: Final = 0.06  # s around a stop that is left out, since the low-pass smears it
 CLEAR: Final = 0.004  # m from a stop's contact, offsets included
+SOFT: Final = 0.4e-6  # m/N, at which the yielding is worked out; straight between and beyond
 ENDS: Final = 0.1  # s at either end, where the filters start
 
 
@@ -46,17 +45,32 @@ class Scale:
     measured: Array
     change: Array
     counts: Array
-    _known: dict[tuple[float, ...], dict[str, Array]] = field(default_factory=dict)
+    wheel: Array
+    ratio: Array
+    wheel_rate: Array
+    level: float
+    _known: dict[tuple[float, ...], tuple[dict[str, Array], dict[str, Array]]] = field(default_factory=dict)
 
-    def damper_forces(self, rise: float, fall: float, delay: float) -> dict[str, Array]:
-        """Forces by side at a valve's numbers; kept, since all other unknowns leave them as they are."""
-        key = (rise, fall, delay) if self.run.stepped else ()
+    def damper_forces(self, value: dict[str, float]) -> dict[str, Array]:
+        """Forces by side at a valve's numbers and what yields in series; kept, since other unknowns leave them as they are."""
+        key = (value["valve_rise"], value["valve_fall"], value["valve_delay"]) if self.run.stepped else ()
         if key not in self._known:
             if len(self._known) > 8:  # noqa: PLR2004 - the last few
                 self._known.clear()
-            reached = corners.reached_duties(self.run, rise, fall, delay)
-            self._known[key] = corners.dampers(self.vehicle, self.travel, self.speed, reached)
-        return self._known[key]
+            self._known[key] = self._anew(value)
+        rigid, soft = self._known[key]
+        share = value["series_yield"] / SOFT
+        return {side: rigid[side] + share * (soft[side] - rigid[side]) for side in rigid}
+
+    def _anew(self, value: dict[str, float]) -> tuple[dict[str, Array], dict[str, Array]]:
+        """Forces of a rigid damper, and of one that yields by `SOFT`: oil moves slower than the shaft by what the spring takes up."""
+        reached = corners.reached_duties(self.run, value["valve_rise"], value["valve_fall"], value["valve_delay"])
+        rigid = corners.dampers(self.vehicle, self.travel, self.speed, reached)
+        soft = rigid
+        for _ in range(2):
+            oil = self.speed - SOFT * rate_of(smoothed(soft["compression"] + soft["rebound"], SPEED_HZ))
+            soft = corners.dampers(self.vehicle, self.travel, oil, reached)
+        return rigid, soft
 
 
 def scale_of(run: Run, vehicle: Vehicle) -> Scale:
@@ -67,8 +81,12 @@ def scale_of(run: Run, vehicle: Vehicle) -> Scale:
     rates = np.concatenate([run.signals["roll_rate"], run.signals["pitch_rate"]])
     felt = smoothed(np.concatenate([along, rates]), SEEN_HZ)
     seen = earlier(np.concatenate([felt[2:3], rate_of(felt[3:])]), IMU_LATER)
-    counts = _counts(travel, vehicle)
-    return Scale(run, vehicle, travel, rate_of(travel), earlier(felt[:3], IMU_LATER), seen[:, ::EVERY], rate_of(seen)[:, ::EVERY], counts)
+    measured, change = seen[:, ::EVERY], rate_of(seen)[:, ::EVERY]
+    wheel, ratio = corners.wheel_travel(vehicle, travel)
+    return Scale(
+        run, vehicle, travel, rate_of(travel), earlier(felt[:3], IMU_LATER), measured, change, _counts(travel, vehicle), wheel, ratio,
+        rate_of(rate_of(smoothed(wheel, SEEN_HZ))), _level(vehicle),
+    )  # fmt: skip
 
 
 def _counts(travel: Array, vehicle: Vehicle) -> Array:
@@ -96,17 +114,20 @@ def accelerations(scale: Scale, value: dict[str, float]) -> Array:
     arm = np.array([1.0, 1.0, 0.0, 0.0]) * car.wheelbase - (car.wheelbase - value["front_arm"])
     side = car.side - value["cg_left"]
     axles = (wheel[0] + wheel[1] - wheel[2] - wheel[3]) / (2.0 * car.wheelbase)
-    slope = axles - _level(vehicle)
+    loads = struts + vehicle.car.unsprung_mass[:, None] * (up + scale.wheel_rate)
+    crushed = (loads - loads_at_rest(vehicle)) / vehicle.tyre_rate[:, None]  # the ground lies deeper under a tyre that is pressed more
+    slope = axles - scale.level + (crushed[0] + crushed[1] - crushed[2] - crushed[3]) / (2.0 * car.wheelbase)
+    bank = 0.25 * ((crushed[0] - crushed[1]) / car.half_track[0] + (crushed[2] - crushed[3]) / car.half_track[2])
     height = value["cg_height"]
-    inertia = 1.0 / _packed(vehicle)["per_roll_inertia"] - car.roll_inertia + value["roll_inertia"]
-    roll = side @ struts + mass * (height - vehicle.roll_centre.mean()) * left
+    roll = side @ struts + mass * (height - vehicle.roll_centre.mean()) * (left + bank * up)
     pitch = -arm @ struts - mass * (height - car.tyre_radius) * (ahead + slope * up)
     force = struts.sum(axis=0) / mass + value["specific_force_z_offset"]
-    return np.stack([force, roll / inertia, pitch / value["pitch_inertia"]])
+    return np.stack([force, roll / value["roll_inertia"], pitch / value["pitch_inertia"]])
 
 
-def _packed(vehicle: Vehicle) -> NDArray[np.void]:
-    return pack([vehicle], [flat_course()], 1e-3, 2e-3).cases[0]  # type: ignore[no-any-return]
+def loads_at_rest(vehicle: Vehicle) -> Array:
+    """Wheel loads at ride height, (4, 1). [N]"""
+    return vehicle.car.static_wheel_load[:, None]
 
 
 def _level(vehicle: Vehicle) -> float:
@@ -121,11 +142,11 @@ def _struts(scale: Scale, value: dict[str, float]) -> tuple[Array, Array]:
     told = np.broadcast_to(np.asarray(vehicle.sensor_offset.get("shaft_travel", 0.0), float), 4)
     off = np.array([value[f"shaft_travel_offset {corner}"] for corner in CORNERS]) - told
     travel = scale.travel - off[:, None]
-    wheel, ratio = corners.wheel_travel(vehicle, travel)
+    wheel, ratio = scale.wheel - off[:, None] / scale.ratio, scale.ratio  # a millimetre changes the ratio by 0.03 %
     coil, gas = corners.springs(vehicle, travel)
     axle = np.array([value["spring_scale front"]] * 2 + [value["spring_scale rear"]] * 2)[:, None]
     shaft = axle * coil + gas + value["friction_scale"] * corners.friction(vehicle, scale.speed)
-    forces = scale.damper_forces(value["valve_rise"], value["valve_fall"], value["valve_delay"])
+    forces = scale.damper_forces(value)
     for side, force in forces.items():
         shaft = shaft + np.array([[value[f"{side}_scale {corner}"]] for corner in CORNERS]) * force
     struts = ratio * shaft

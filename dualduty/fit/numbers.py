@@ -25,6 +25,7 @@ def numbers_of(found: Fit) -> dict[str, Any]:
     numbers["spring_rate"] = vehicle.spring_rate * springs
     numbers["second_rate"] = vehicle.second_rate * springs
     numbers["bar_rate"] = vehicle.bar_rate * (front * value["bar_scale front"] + rear * value["bar_scale rear"])
+    numbers["series_rate"] = 1.0 / max(value["series_yield"], 1e-8) + 0.0 * vehicle.series_rate
     numbers["friction"] = vehicle.friction * max(value["friction_scale"], 0.0)
     for side in SIDES:
         scale = np.array([value[f"{side}_scale {corner}"] for corner in CORNERS])

@@ -79,7 +79,7 @@ def fit(vehicle: Vehicle, runs: Sequence[Run], progress: Callable[[float], None]
         def weighed(at: Array, weight: Array = weight) -> Array:
             return np.concatenate([(weight * misfit(at)).ravel(), at])
 
-        found = least_squares(weighed, normal, method="trf", x_scale=1.0, bounds=(-6.0, 6.0), max_nfev=4, diff_step=1e-3)
+        found = least_squares(weighed, normal, method="trf", x_scale=1.0, bounds=(-6.0, 6.0), max_nfev=2, diff_step=1e-3)
         normal = found.x
         spread, many, huber = _learned(misfit(normal), counts, scales)
         if progress is not None:

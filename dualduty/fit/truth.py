@@ -16,6 +16,7 @@ def truth_values(vehicle: Vehicle, truth: Vehicle) -> dict[str, float]:
         found[f"spring_scale {axle}"] = float(truth.spring_rate[corner] / vehicle.spring_rate[corner])
         found[f"bar_scale {axle}"] = float(truth.bar_rate[corner] / vehicle.bar_rate[corner])
     found["friction_scale"] = float(truth.friction.mean() / vehicle.friction.mean())
+    found["series_yield"] = float(1.0 / truth.series_rate.mean())
     for side in SIDES:
         scale = getattr(truth, f"{side}_scale") / getattr(vehicle, f"{side}_scale")
         found |= {f"{side}_scale {corner}": float(value) for corner, value in zip(CORNERS, scale, strict=True)}

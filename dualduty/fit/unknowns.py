@@ -31,7 +31,7 @@ class Unknown:
 
 def unknowns_of(vehicle: Vehicle) -> list[Unknown]:
     """All unknowns of a vehicle as measured and as its dyno sheets say. Sigmas without a source named: common practice."""
-    return [*_body(vehicle), *_forces(), *_valves(vehicle), *_offsets(vehicle)]
+    return [*_body(vehicle), *_forces(vehicle), *_valves(vehicle), *_offsets(vehicle)]
 
 
 def _body(vehicle: Vehicle) -> list[Unknown]:
@@ -46,11 +46,14 @@ def _body(vehicle: Vehicle) -> list[Unknown]:
     ]
 
 
-def _forces() -> list[Unknown]:
+def _forces(vehicle: Vehicle) -> list[Unknown]:
     axles = [Unknown(f"spring_scale {axle}", 1.0, 0.03, "1", 1.0, "spring bench, 3 %") for axle in ("front", "rear")]
     bars = [Unknown(f"bar_scale {axle}", 1.0, 0.15, "1", 1.0, "drawing, 15 %") for axle in ("front", "rear")]
     sheets = [Unknown(f"{side}_scale {corner}", 1.0, 0.03, "1", 1.0, "dyno sheet, 3 %") for side in SIDES for corner in CORNERS]
-    return [*axles, *bars, Unknown("friction_scale", 1.0, 0.4, "1", 1.0, "dyno sheet and bushes, 40 %"), *sheets]
+    rigid = vehicle.series_rate.mean() <= 0.0
+    yields = 0.0 if rigid else float(1.0 / vehicle.series_rate.mean())
+    series = Unknown("series_yield", yields, 0.1e-6 if rigid else 0.4 * yields, "mm/kN", 1e6, "type, 40 %")
+    return [*axles, *bars, series, Unknown("friction_scale", 1.0, 0.4, "1", 1.0, "dyno sheet and bushes, 40 %"), *sheets]
 
 
 def _valves(vehicle: Vehicle) -> list[Unknown]:

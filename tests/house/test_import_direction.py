@@ -10,7 +10,9 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 THREE = ("strategies", "plant", "replay")
 # The harness: parts of `dualduty` that put the three together. Everything else in `dualduty` is a shared word.
-HARNESS = ("dualduty.scoring", "dualduty.export", "dualduty.report", "dualduty.command_line", "dualduty.trial", "dualduty.__main__")
+HARNESS = (
+    "dualduty.scoring", "dualduty.export", "dualduty.report", "dualduty.command_line", "dualduty.trial", "dualduty.fit", "dualduty.__main__",
+)  # fmt: skip
 
 
 def within(module: str, parts: tuple[str, ...]) -> str:
