@@ -13,7 +13,7 @@ from dualduty.files import whole_folder
 from dualduty.shipped import shipped_calibrations
 from dualduty.toml_file import read_toml
 
-PARTS: Final = ("vehicles", "dyno", "strategies", "sections", "lanes", "channel_maps", "logs")
+PARTS: Final = ("vehicles", "dyno", "strategies", "sections", "lanes", "channel_maps", "sensors", "logs")
 FILES: Final = ("README.md", "gates.toml", "detector_gates.toml")
 
 
