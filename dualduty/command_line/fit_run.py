@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from dualduty.fit.solve import Fit
 
 
-def run_fit(file: Path, folder: Path, unseen: tuple[str, ...], sections: Path | None, *, write: bool, quiet: bool) -> None:
+def run_fit(  # noqa: PLR0913 - the command's options
+    file: Path, folder: Path, unseen: tuple[str, ...], sections: Path | None, out: Path | None, *, write: bool, quiet: bool
+) -> None:
     """Fit, predict and print; with `write` the vehicle's file gets what was found."""
     with told_when_compiling({}):
         from dualduty.fit.numbers import numbers_of
@@ -38,6 +40,10 @@ def run_fit(file: Path, folder: Path, unseen: tuple[str, ...], sections: Path | 
     show_changes(changes)
     stamp = stamp_of(vehicle.car.name, len(found.runs), changes)
     console().print(f"\nstamp: {stamp}", markup=False)
+    if out is not None:
+        from dualduty.report.fit_picture import write_fit_picture
+
+        click.echo(f"wrote {write_fit_picture(out / 'fit.png', found, changes)}")
     if write:
         write_fit(file, numbers_of(found), stamp)
         click.echo(f"wrote [fit] of {file}")
@@ -53,14 +59,15 @@ def show_estimates(found: Fit) -> None:
     for name, each in found.estimates.items():
         size, unit = each.unknown.factor, "" if each.unknown.said == "1" else f" {each.unknown.said}"
         low, high = each.interval
-        table.add_row(name, f"{each.unknown.mean * size:.4g}{unit}", f"{each.value * size:.4g}{unit}", f"{low * size:.4g} .. {high * size:.4g}",
-                      f"{each.told:.2f}", each.unknown.source)  # fmt: skip
+        numbers = (f"{each.unknown.mean * size:.4g}{unit}", f"{each.value * size:.4g}{unit}", f"{low * size:.4g} .. {high * size:.4g}")
+        table.add_row(name, *numbers, f"{each.told:.2f}", each.unknown.source)
     printer = console()
-    printer.print(f"{found.vehicle.car.name}, fitted to {len(found.runs)} runs; {found.left_out:.0%} of the samples lie near a stop and are left out")
+    left_out = f"{found.left_out:.0%} of the samples lie near a stop or a run's end and are left out"
+    printer.print(f"{found.vehicle.car.name}, fitted to {len(found.runs)} runs; {left_out}")
     printer.print(table)
     silent = [name for name, each in found.estimates.items() if each.told > MOVED]
-    printer.print(f"hardly observable in these runs (spread stays above {MOVED:.0%} of what it was): {', '.join(silent) or 'none'}", markup=False)
-    printer.print("taken together only: lift of tyres, brakes and engine; friction's shape; what stops and zones do", markup=False)
+    printer.print(f"hardly observable in these runs (spread above {MOVED:.0%} of before): {', '.join(silent) or 'none'}", markup=False)
+    printer.print("not looked for: tyres, brakes and engine, friction's shape, stops, zones, hysteresis of the valves", markup=False)
 
 
 def show_changes(changes: Sequence[Change]) -> None:
@@ -78,3 +85,16 @@ def show_changes(changes: Sequence[Change]) -> None:
                       f"{each.scatter:.1f}", f"{each.error:+.1f} points", words[each.sign_right])  # fmt: skip
     printer.print("\nruns the fit has not seen, change of what the logger measures:")
     printer.print(table)
+    for section in dict.fromkeys(each.section for each in changes):
+        here = [each for each in changes if each.section == section]
+        printer.print(f"{section}: {overall(here)}", markup=False)
+    printer.print(f"overall: {overall(changes)}", markup=False)
+
+
+def overall(changes: Sequence[Change]) -> str:
+    """Errors of some changes in one line."""
+    errors = sorted(abs(each.error) for each in changes)
+    signs = [each.sign_right for each in changes if each.sign_right is not None]
+    scatter = sum(each.scatter for each in changes) / len(changes)
+    middle = f"half of the errors below {errors[len(errors) // 2]:.1f} points, worst {errors[-1]:.1f}"
+    return f"{middle}; sign right {sum(signs)} of {len(signs)}; other ground of the same kind scatters by {scatter:.1f}"

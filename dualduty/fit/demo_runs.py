@@ -111,12 +111,12 @@ def course_of(section: str, seed: int) -> Course:
 def log_text(signals: dict[str, Array]) -> str:
     """A log as the Marram's logger writes it: own names, units and signs."""
     travel = 1e3 * signals["shaft_travel"]
-    travel[3] = 300.0 - travel[3] - 0.0  # mounted the other way round, see the channel map
-    columns: dict[str, Array] = {"time_s": np.arange(travel.shape[1]) * DT}
+    travel[3] = 300.0 - travel[3]  # mounted the other way round, see the channel map
+    columns: dict[str, Array] = {"time_s": np.arange(travel.shape[1], dtype=np.float64) * DT}
     columns |= {f"travel_{short}_mm": row for short, row in zip(_SHORT, travel, strict=True)}
     columns |= {f"accel_{axis}_g": signals[f"specific_force_{axis}"][0] / STANDARD_GRAVITY for axis in "xyz"}
     columns |= {f"{axis}_rate_deg_s": np.degrees(signals[f"{axis}_rate"][0]) for axis in ("roll", "pitch", "yaw")}
-    digits = dict.fromkeys(columns, 3) | {name: 1 for name in columns if name.startswith("travel")} | {f"accel_{axis}_g": 4 for axis in "xyz"}
+    digits = dict.fromkeys(columns, 3) | {f"travel_{short}_mm": 1 for short in _SHORT} | {f"accel_{axis}_g": 4 for axis in "xyz"}
     for side, short in (("compression", "comp"), ("rebound", "reb")):
         columns |= {f"duty_{short}_{corner}_pct": 100.0 * row for corner, row in zip(_SHORT, signals[f"applied_{side}"], strict=True)}
     cells = [[f"{value:.{digits.get(name, 0)}f}" for value in row] for name, row in columns.items()]

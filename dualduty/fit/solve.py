@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,8 +23,10 @@ PASSES: Final = 3
 HUBER: Final = 2.0  # standard deviations beyond which a residual counts less
 BLOCK: Final = round(0.5 * RATE / EVERY)  # samples that hang together at most: half a second, half a period of heave
 TWO_SIDED: Final = 1.96  # standard deviations, 95 %
+# What blocks of time can't tell is the model's own error. Measured on demo seeds 10 to 14, three runs each: 71 % of 115 truths lay
+# within plain 95 % intervals, which a normal distribution gives when they are 1.85 times too narrow.
+WIDER: Final = 1.9
 MOVED: Final = 0.7  # of the prior's spread: above it the runs have told little
-UNSEEN: Final = 0.95
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,13 +75,14 @@ def fit(vehicle: Vehicle, runs: Sequence[Run], progress: Callable[[float], None]
         return np.concatenate([residuals(scale, value) for scale in scales], axis=1)
 
     normal, spread, many, huber = np.zeros(len(unknowns)), np.array(START), np.full(3, 5.0), np.ones((3, len(counts)))
+    found: Any = None
     for done in range(PASSES):
         weight = np.sqrt(huber * counts) / (spread * np.sqrt(many))[:, None]
 
         def weighed(at: Array, weight: Array = weight) -> Array:
             return np.concatenate([(weight * misfit(at)).ravel(), at])
 
-        found = least_squares(weighed, normal, method="trf", x_scale=1.0, bounds=(-6.0, 6.0), max_nfev=2, diff_step=1e-3)
+        found = least_squares(weighed, normal, bounds=(-6.0, 6.0), max_nfev=2, diff_step=np.full(len(unknowns), 1e-3))
         normal = found.x
         spread, many, huber = _learned(misfit(normal), counts, scales)
         if progress is not None:
@@ -87,7 +90,7 @@ def fit(vehicle: Vehicle, runs: Sequence[Run], progress: Callable[[float], None]
     covariance = _covariance(found.jac, found.fun, len(unknowns), scales)
     after = np.sqrt(np.diag(covariance))
     estimates = {
-        each.name: Estimate(each, float(mean[row] + sigma[row] * normal[row]), float(sigma[row] * after[row]))
+        each.name: Estimate(each, float(mean[row] + sigma[row] * normal[row]), float(sigma[row] * min(WIDER * after[row], 1.0)))
         for row, each in enumerate(unknowns)
     }
     return Fit(vehicle, estimates, tuple(run.name for run in runs), spread, many, float(1.0 - counts.mean()))
@@ -126,7 +129,7 @@ def _covariance(jacobian: Array, misfit: Array, unknowns: int, scales: Sequence[
     scores, start = [], 0
     for scale in scales:
         for first in range(0, len(scale.counts), BLOCK):
-            scores.append(rows[start + first : start + min(first + BLOCK, len(scale.counts))].sum(axis=0))
+            scores.append(rows[start + first : start + min(first + BLOCK, len(scale.counts))].sum(axis=0))  # noqa: PERF401 - a nested sum
         start += len(scale.counts)
     stack = np.array(scores)
     curvature = jacobian.T @ jacobian

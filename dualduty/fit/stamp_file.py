@@ -26,8 +26,7 @@ def write_fit(path: Path, numbers: dict[str, Any], stamp: str) -> Vehicle:
     document["fit"] = _table(numbers, stamp)
     with whole_file(path) as draft:
         draft.write_text(tomlkit.dumps(document), encoding="utf-8", newline="\n")
-        read = read_vehicle(draft)
-    return read
+        return read_vehicle(draft)
 
 
 def _table(numbers: dict[str, Any], stamp: str) -> Any:

@@ -71,7 +71,8 @@ def test_without_steps_valves_are_not_observable(vehicle: Vehicle) -> None:
 def test_a_sheet_that_shows_too_much_force_comes_out_as_a_scale(vehicle: Vehicle) -> None:
     true = vehicle.own_maps["compression"][1]
     wrong = DamperMap(true.speeds, true.duties, true.forces / 0.88)
-    sheets = {**vehicle.own_maps, "compression": tuple(wrong if corner == 1 else each for corner, each in enumerate(vehicle.own_maps["compression"]))}
+    own = vehicle.own_maps["compression"]
+    sheets = {**vehicle.own_maps, "compression": (own[0], wrong, *own[2:])}
     found = fit(replace(vehicle, own_maps=sheets), runs_of(vehicle, 5))
     scales = {name: each for name, each in found.estimates.items() if name.startswith("compression_scale")}
     assert min(scales, key=lambda name: scales[name].value) == "compression_scale front_right"
@@ -106,7 +107,7 @@ def test_bad_runs_are_told_in_one_line(tmp_path: Path, vehicle: Vehicle) -> None
     with pytest.raises(BadInput, match="expected runs of 'marram_1', came 'marram_2'"):
         read_runs(tmp_path, "marram_1")
     manifest.write_text(head + "compression_duty_pct = 50\nrebound_duty_pct = 60\n", encoding="utf-8")
-    with pytest.raises(BadInput, match="rebound duty is declared constant at 60 %, came 50.0 %"):
+    with pytest.raises(BadInput, match="rebound duty is declared constant at 60 %"):
         read_runs(tmp_path, "marram_2")
     log.write_text(text.replace("travel_fl_mm", "something_else"), encoding="utf-8")
     with pytest.raises(BadInput, match="has no shaft_travel"):
