@@ -61,9 +61,7 @@ def apply(overlay: Overlay, vehicle: Vehicle) -> Changed:
 
 def payload_line(payload: Payload) -> str:
     """A payload in words."""
-    place = (
-        f"{1e3 * payload.ahead:+.0f} mm ahead of the centre of gravity, {1e3 * payload.left:+.0f} mm left, {1e3 * payload.height:.0f} mm up"
-    )
+    place = f"{1e3 * payload.behind:.0f} mm behind the front axle, {1e3 * payload.left:+.0f} mm left, {1e3 * payload.height:.0f} mm up"
     return f"payload {payload.name}: {payload.mass:g} kg, {place}"
 
 

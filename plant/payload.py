@@ -19,7 +19,7 @@ def laden(vehicle: Vehicle, payload: Payload) -> Vehicle:
     """
     sprung = vehicle.car.sprung_mass
     share = payload.mass / (sprung + payload.mass)
-    off = np.array([payload.ahead, payload.left - vehicle.cg_left, payload.height - vehicle.cg_height])
+    off = np.array([vehicle.car.front_arm - payload.behind, payload.left - vehicle.cg_left, payload.height - vehicle.cg_height])
     square = share * sprung * off**2
     moved = share * off
     return settled(
@@ -40,7 +40,7 @@ def laden(vehicle: Vehicle, payload: Payload) -> Vehicle:
 def _yaw(vehicle: Vehicle, payload: Payload) -> float:
     """What a payload adds to the yaw inertia, which is that of the whole vehicle about its own centre of gravity."""
     unsprung, total = vehicle.car.unsprung_mass, vehicle.total_mass
-    ahead = payload.ahead - float(unsprung @ vehicle.car.arm) / total
+    ahead = vehicle.car.front_arm - payload.behind - float(unsprung @ vehicle.car.arm) / total
     left = payload.left - vehicle.cg_left - float(unsprung @ vehicle.side) / total
     return payload.mass * total / (payload.mass + total) * (ahead**2 + left**2)
 

@@ -35,11 +35,11 @@ class Zone:
 
 @dataclass(frozen=True, kw_only=True)
 class Payload:
-    """A load that a vehicle may carry: mass [kg], ahead of the sprung mass's centre of gravity, left of the middle, over ground [m]."""
+    """A load that a vehicle may carry: mass [kg], behind the front axle, left of the middle, over ground [m]."""
 
     name: str
     mass: float
-    ahead: float
+    behind: float
     left: float
     height: float
 

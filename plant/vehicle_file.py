@@ -48,7 +48,7 @@ def _type(path: Path) -> Vehicle:
     numbers: Any = read_numbers(Vehicle, document["plant"], f"{path}: plant", problems)
     zones = _table(document, "zones", path, problems)
     read = read_zones(zones, f"{path}: zones", problems)
-    payloads = read_payloads(document.get("payload", []), f"{path}: payload", problems)
+    payloads = read_payloads(document.get("payload", []), f"{path}: payload", problems, car.front_arm if car else 0.0)
     raise_all(problems)
     assert car is not None  # noqa: S101 - no car without a problem
     return Vehicle(car=car, zones=read, payloads=payloads, **numbers)

@@ -57,14 +57,14 @@ def _zone(said: Any, place: str, problems: list[BadInput]) -> Zone | None:
     return Zone(1e-3 * travels, multipliers)
 
 
-def read_payloads(tables: Any, place: str, problems: list[BadInput]) -> dict[str, Payload]:
-    """Payloads by name."""
+def read_payloads(tables: Any, place: str, problems: list[BadInput], front_arm: float) -> dict[str, Payload]:
+    """Payloads by name; the file places them ahead of the type's centre of gravity, `front_arm` behind its front axle. [m]"""
     found: dict[str, Payload] = {}
     if not isinstance(tables, list) or not all(isinstance(table, dict) for table in tables):
         problems.append(BadInput(place, "expected [[payload]] with name, mass_kg, ahead_m, left_m, height_m"))
         return found
     for number, table in enumerate(tables, 1):
-        payload = _payload(table, f"{place}[{number}]", problems)
+        payload = _payload(table, f"{place}[{number}]", problems, front_arm)
         if payload is not None and payload.name in found:
             problems.append(BadInput(f"{place}[{number}].name", f"{payload.name!r} is taken"))
         elif payload is not None:
@@ -72,7 +72,7 @@ def read_payloads(tables: Any, place: str, problems: list[BadInput]) -> dict[str
     return found
 
 
-def _payload(table: Mapping[str, Any], place: str, problems: list[BadInput]) -> Payload | None:
+def _payload(table: Mapping[str, Any], place: str, problems: list[BadInput], front_arm: float) -> Payload | None:
     before = len(problems)
     problems += [
         BadInput(f"{place}.{key}", f"unknown; expected name, {', '.join(_PAYLOAD)}") for key in table if key not in ("name", *_PAYLOAD)
@@ -84,7 +84,8 @@ def _payload(table: Mapping[str, Any], place: str, problems: list[BadInput]) -> 
             problems.append(BadInput(f"{place}.{key}", f"expected a number from {low:g} to {high:g}, came {table.get(key)!r}"))
     if len(problems) > before:
         return None
-    return Payload(name=table["name"], **{key.rsplit("_", 1)[0]: float(table[key]) for key in _PAYLOAD})
+    mass, ahead, left, height = (float(table[key]) for key in _PAYLOAD)
+    return Payload(name=table["name"], mass=mass, behind=front_arm - ahead, left=left, height=height)
 
 
 def _is_number(value: Any) -> bool:
