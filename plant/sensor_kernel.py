@@ -24,6 +24,14 @@ DROPOUT, STUCK, SPIKE, DRIFTING, SWAPPED, INVERTED = range(6)  # as plant.faults
 
 
 @inline
+def _take(felt: Array, tick: int, given: Array) -> None:
+    """The rows of one tick."""
+    for row in range(given.shape[0]):
+        for case in range(given.shape[1]):
+            given[row, case] = felt[row, tick, case]
+
+
+@inline
 def _wire(faults: Array, chosen: Array, turned: Array, turn: Array, now: int, given: Array) -> None:
     """Which sensor looks at what: swapped plugs, sensors the wrong way round, a box that sits askew."""
     for entry in range(faults.shape[0]):
@@ -177,7 +185,7 @@ def sense(  # noqa: PLR0913, PLR0917 - the one seam between Python and the chain
     given = np.empty((out.shape[0], out.shape[2]))
     for step in range(count):
         tick = now + step
-        given[:] = felt[:, first + step]
+        _take(felt, first + step, given)
         _wire(faults, chosen, turned, turn, tick, given)
         for row in range(out.shape[0]):
             value = given[row]
@@ -190,4 +198,5 @@ def sense(  # noqa: PLR0913, PLR0917 - the one seam between Python and the chain
             _convert(plan, row, added[place + step], state[SAMPLE, row], tick, value)
             if plan[row, FAULTY] > 0.0:
                 _lose(faults, chosen, row, tick, state[LAST, row], value)
-            out[row, first + step] = value
+            for case in range(value.size):
+                out[row, first + step, case] = value[case]
