@@ -46,7 +46,7 @@ def rates_at(vehicle: Vehicle, states: Array, course: Course | None = None, duty
 
 
 def standing(vehicle: Vehicle, left: float = 0.0, right: float = 0.0) -> Array:
-    """State, (STATE_SIZE,), in which the vehicle stands still on ground of these heights [m]: Newton's method from the nominal ride height."""
+    """State, (STATE_SIZE,), at rest on ground of these heights [m]: Newton's method from the nominal ride height."""
     course = flat_course(left, right)
     state = _nominal(vehicle, left, right)
     for _ in range(_ITERATIONS):

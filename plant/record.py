@@ -70,7 +70,7 @@ _GROUND: Final = _TRUE["ground_height"]
 
 
 @inline
-def feel(case: Any, state: Array, rate: Array, held: Array, report: Array, command: Array, felt: Array, at: tuple[int, int]) -> None:  # noqa: PLR0913, PLR0917 - all that is known of an instant
+def feel(state: Array, rate: Array, held: Array, report: Array, command: Array, felt: Array, at: tuple[int, int]) -> None:  # noqa: PLR0913 - all that is known of an instant
     """Fill `felt`, rows of CONTROLLER_LAYOUT, with what sensors without error would give, and the duties applied, at time and case `at`.
 
     Accelerometer and gyros turn with the body; the one feels what is not free fall: +g up at rest, nothing in flight.

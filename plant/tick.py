@@ -74,10 +74,10 @@ def run_tick(  # noqa: PLR0913, PLR0917 - as advance
 
 
 @inline
-def note_felt(case: Any, row: Array, scratch: Array, felt: Array, at: tuple[int, int]) -> None:
+def note_felt(row: Array, scratch: Array, felt: Array, at: tuple[int, int]) -> None:
     """Fill `felt` at time and case `at` with what sensors without error give at the end of a tick."""
     state, rate, held, report = row[:RATE_AT], row[RATE_AT:HELD_AT], row[HELD_AT:REPORT_AT], row[REPORT_AT:ROWS]
-    feel(case, state, rate, held, report, scratch[COMMAND:REACHES], felt, at)
+    feel(state, rate, held, report, scratch[COMMAND:REACHES], felt, at)
 
 
 @kernel(CASES, IN1, IN2, IN3, I8, I8, I8, OUT2, OUT3, OUT3, OUT1)
@@ -112,4 +112,4 @@ def advance(  # noqa: PLR0913, PLR0917 - the one seam between Python and the pla
                 at = tick + place, begin + place * steps, steps, index
                 run_tick(cases[index], tables, tracks, rows[index], scratch, truth, failed, at)
                 if felt.shape[0] > 0:
-                    note_felt(cases[index], rows[index], scratch, felt, (place, index))
+                    note_felt(rows[index], scratch, felt, (place, index))

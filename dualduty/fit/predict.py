@@ -115,5 +115,6 @@ def stamp_of(vehicle: str, runs: int, changes: Sequence[Change]) -> str:
     if not changes:
         return fitted
     signs = [change.sign_right for change in changes if change.sign_right is not None]
-    worst = max(abs(change.error) for change in changes)
-    return f"{fitted}; predicted an unseen run within {np.ceil(worst):.0f} points (sign right {sum(signs)} of {len(signs)})"
+    errors = np.abs([change.error for change in changes])
+    reach = f"half within {np.ceil(np.median(errors)):.0f} points, all within {np.ceil(errors.max()):.0f}"
+    return f"{fitted}; predicted {len(changes)} changes of unseen runs, {reach}, sign right {sum(signs)} of {len(signs)}"

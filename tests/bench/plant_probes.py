@@ -14,7 +14,6 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from twin import STEPS, Twin, compiler
 
 from dualduty.kernels import COMPILED
 from dualduty.shipped import shipped_calibrations
@@ -26,6 +25,7 @@ from plant.rows import DISTANCE, HEAVE, HELD_AT, PITCH, RATE_AT, ROLL, SERIES_FO
 from plant.section import read_section
 from plant.tick import advance
 from plant.vehicle import Vehicle, read_vehicle
+from tests.bench.twin import STEPS, Twin, compiler
 
 Array = NDArray[np.float64]
 Figures = dict[str, Any]

@@ -11,7 +11,8 @@ ROOT = Path(__file__).resolve().parents[2]
 THREE = ("strategies", "plant", "replay")
 # The harness: parts of `dualduty` that put the three together. Everything else in `dualduty` is a shared word.
 HARNESS = (
-    "dualduty.scoring", "dualduty.export", "dualduty.report", "dualduty.command_line", "dualduty.trial", "dualduty.fit", "dualduty.__main__",
+    "dualduty.scoring", "dualduty.export", "dualduty.report", "dualduty.command_line", "dualduty.trial", "dualduty.fit",
+    "dualduty.__main__",
 )  # fmt: skip
 
 

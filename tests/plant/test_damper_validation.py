@@ -63,7 +63,15 @@ def test_a_very_stiff_series_spring_is_rigid(plain_vehicle: Make, make_course: C
 
 @pytest.mark.validates("heat balance, closed form: steady oil temperature T_air + P / (h + h_v v), reached in time")
 def test_oil_warms_to_its_balance(plain_vehicle: Make, make_course: Courses) -> None:
-    numbers = {"oil_capacity": 10.0, "oil_cooling": 9.0, "oil_draught": 0.5, "oil_start": 20.0, "air_temperature": 20.0, "oil_fade": 0.0, "coil_cooling": 0.0}
+    numbers = {
+        "oil_capacity": 10.0,
+        "oil_cooling": 9.0,
+        "oil_draught": 0.5,
+        "oil_start": 20.0,
+        "air_temperature": 20.0,
+        "oil_fade": 0.0,
+        "coil_cooling": 0.0,
+    }
     vehicle = plain_vehicle(2000.0, cg_height=0.36, grip=0.0, drive_force=0.0, brake_force=0.0, **numbers)
     course = make_course(6.0, 10.0, lambda s: 0.004 * np.sin(np.pi * s), 0.005)
     truth = run_through([vehicle], [course], 0.0).truth

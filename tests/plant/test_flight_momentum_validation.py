@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 import pytest
@@ -16,7 +15,7 @@ from plant.rows import HEAVE, HEAVE_SPEED, HUB, HUB_SPEED, LOAD, PITCH_RATE, STA
 from plant.vehicle import Vehicle
 
 Array = NDArray[np.float64]
-MAKE = Callable[..., Any]
+MAKE = Callable[..., Vehicle]
 
 
 def in_the_air(vehicle: Vehicle, speed: float) -> Array:

@@ -21,7 +21,7 @@ from plant.rows import LOAD, MOVING, TRAVEL
 from plant.vehicle import Vehicle
 
 Array = NDArray[np.float64]
-MAKE = Callable[..., Any]
+MAKE = Callable[..., Vehicle]
 MASS, ROLL, PITCH, UNSPRUNG, SPRING, TYRE, DAMPING = 1210.0, 390.0, 1920.0, 45.0, 18e3, 200e3, 1500.0
 AHEAD, BEHIND, HALF = 1.13, 1.47, 0.74
 

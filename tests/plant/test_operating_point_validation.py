@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 import pytest
@@ -16,7 +15,7 @@ from plant.tyre import CRAWL
 from plant.vehicle import Vehicle
 
 Array = NDArray[np.float64]
-MAKE = Callable[..., Any]
+MAKE = Callable[..., Vehicle]
 SOURCE = "Gillespie, Fundamentals of Vehicle Dynamics, ch. 7 (from memory): an anti of 100 % holds the axle level, less in proportion"
 
 

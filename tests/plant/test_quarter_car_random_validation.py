@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 import pytest
@@ -18,7 +17,7 @@ from plant.operating_point import steady_point
 from plant.vehicle import Vehicle
 
 Array = NDArray[np.float64]
-MAKE = Callable[..., Any]
+MAKE = Callable[..., Vehicle]
 SETS = {  # ms, mu, ks, kt, c, and undamped body and wheel frequencies [Hz]
     "QC-1, public research code": (240.0, 36.0, 16000.0, 160000.0, 980.0, 1.2382, 11.1352),
     "QC-2, control-engineering example": (300.0, 60.0, 16000.0, 190000.0, 1000.0, 1.1156, 9.3313),

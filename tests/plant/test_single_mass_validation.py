@@ -26,7 +26,7 @@ from plant.rows import HEAVE, MOVING, TRAVEL
 from plant.vehicle import Vehicle
 
 Array = NDArray[np.float64]
-MAKE = Callable[..., Any]
+MAKE = Callable[..., Vehicle]
 MASS, SPRING = 240.0, 16e3
 RADIANS = float(np.sqrt(SPRING / MASS))
 CRITICAL = 2.0 * np.sqrt(SPRING * MASS)

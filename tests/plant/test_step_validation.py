@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 import pytest
@@ -16,7 +15,7 @@ from plant.rows import DAMPER, HEAVE, HUB, LOAD, MOVING, PITCH, ROLL, SHAFT_SPEE
 from plant.vehicle import Vehicle
 
 Array = NDArray[np.float64]
-MAKE = Callable[..., Any]
+MAKE = Callable[..., Vehicle]
 STEPS = (1e-3, 5e-4, 2.5e-4)
 FINE = 3.125e-5
 
@@ -36,7 +35,8 @@ def orders(runs: dict[float, tuple[Array, Array]]) -> Array:
     for step in STEPS:
         states = runs[step][0]
         errors.append(np.abs(states - fine[:: round(step / FINE)])[:, :MOVING].max())
-    return np.log2(np.array(errors[:-1]) / errors[1:])
+    orders: Array = np.log2(np.array(errors[:-1]) / errors[1:])
+    return orders
 
 
 @pytest.mark.validates(

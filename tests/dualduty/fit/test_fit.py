@@ -93,7 +93,10 @@ def test_stamp_travels_into_the_header(tmp_path: Path, fits: dict[int, Fit]) -> 
     read = read_vehicle(file)
     assert read.car.sprung_mass == pytest.approx(fits[1].estimates["sprung_mass"].value, rel=1e-4)  # five digits are written
     trace = drive([flat_course()], [read], ConstantDuty(1), (Case("flat", "a", "fixed", 0, "car"),), np.zeros(1, np.int16))
-    assert trace.header.stamp == "fitted to 3 runs of marram_2; predicted an unseen run within 4 points (sign right 1 of 1)"
+    assert (
+        trace.header.stamp
+        == "fitted to 3 runs of marram_2; predicted 1 changes of unseen runs, half within 4 points, all within 4, sign right 1 of 1"
+    )
 
 
 def test_bad_runs_are_told_in_one_line(tmp_path: Path, vehicle: Vehicle) -> None:
