@@ -9,6 +9,7 @@ import click
 import numpy as np
 from rich.table import Table
 
+from dualduty.cautions import simulated
 from dualduty.command_line.console import console, told_when_compiling
 from dualduty.errors import BadInput
 from dualduty.trial.folder import WorkFolder, here_or_shipped
@@ -70,9 +71,7 @@ def show_modes(said: str, folder: Path | None, duties: list[Duty], at: tuple[flo
     for duty, row in zip(duties, found, strict=True):
         table.add_row(label(duty), *(f"{mode.natural_hz:.2f}  {mode.damping_ratio:.2f}" for mode in row))
     printer.print(table)
-    printer.print(
-        f"simulated, linear; plant {vehicle.stamp}" + (" with a vehicle" if vehicle.stamp == "not compared" else ""), markup=False
-    )
+    printer.print(f"{simulated(vehicle.stamp)}; linear", markup=False)
     if out is not None:
         from dualduty.report.modes_picture import write_modes, write_transmissibility
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from rich.table import Table
 
-from dualduty.cautions import CAUTIONS
+from dualduty.cautions import CAUTIONS, simulated
 from dualduty.command_line.console import console, counted, progress, stopwatch
 from dualduty.discovery import PlugIns, discover
 from dualduty.errors import BadInput
@@ -154,7 +154,7 @@ def _tell(trial: Trial, written: Written) -> None:
         if check.crossed or check.crossed is None:
             out.print(f"gate {'crossed' if check.crossed else 'not checked'}: {check.sentence()}", markup=False)
     out.print(f"report   {written.report}\ntable    {written.exported.table}\nmanifest {written.exported.manifest}", markup=False)
-    out.print(f"simulated; plant not compared with a vehicle. {CAUTIONS[0]}", markup=False)
+    out.print(f"{simulated(trial.scorecard.stamp)}. {CAUTIONS[0]}", markup=False)
 
 
 def _counts(scorecard: Scorecard) -> Table:

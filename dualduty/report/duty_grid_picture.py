@@ -14,6 +14,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 from numpy.typing import NDArray
 
+from dualduty.cautions import simulated
 from dualduty.report import look
 from dualduty.units import from_si
 
@@ -52,7 +53,7 @@ def draw_duty_grid(grid: DutyGrid, shown: Sequence[str] = SHOWN) -> Figure:
 def _under(grid: DutyGrid) -> str:
     plan = grid.plan
     axles = "front as rear" if plan.axle == "both" else f"{plan.axle} axle, the other held at {100 * plan.held:g} % on both sides"
-    stamp = "simulated; plant not compared with a vehicle" if grid.stamp == "not compared" else f"simulated; {grid.stamp}"
+    stamp = simulated(grid.stamp)
     return f"{grid.vehicle}; electronics off, {axles}; {stamp}"
 
 

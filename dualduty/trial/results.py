@@ -12,6 +12,7 @@ from typing import Any
 from dualduty import __version__
 from dualduty.calibration.difference import Change
 from dualduty.car import Car
+from dualduty.cautions import simulated
 from dualduty.export.candidate import Exported, export_candidate
 from dualduty.files import result_folder
 from dualduty.report.page import write_page
@@ -25,8 +26,6 @@ from dualduty.trial.pictures import order_of, section_pictures
 from dualduty.trial.side_work import SideWork
 from dualduty.trial.trial import Trial
 from dualduty.units import token_of
-
-NOT_COMPARED = "simulated; plant not compared with a vehicle"
 
 
 @dataclass(frozen=True)
@@ -78,7 +77,7 @@ def tried(trial: Trial) -> dict[str, Any]:
         **({"vehicles": trial.cars.facts()} if trial.cars else {}),
         "verdicts": trial.scorecard.summary().counts,
         "gates_crossed": [check.sentence() for check in trial.scorecard.crossed()],
-        "stamp": NOT_COMPARED if trial.scorecard.stamp == "not compared" else trial.scorecard.stamp,
+        "stamp": simulated(trial.scorecard.stamp),
     }
 
 
@@ -95,7 +94,7 @@ def _content(trial: Trial, order: Order, sections: list[Picture], exported: Expo
         subtitle=_subtitle(trial),
         baseline=trial.scorecard.baseline,
         candidate=trial.scorecard.candidate,
-        stamp=NOT_COMPARED if trial.scorecard.stamp == "not compared" else trial.scorecard.stamp,
+        stamp=simulated(trial.scorecard.stamp),
         gates=_gates(trial.scorecard),
         changes=[_change(change, meanings) for change in exported.changes],
         scores=_in_mode_order(trial),
