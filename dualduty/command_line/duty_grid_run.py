@@ -39,7 +39,9 @@ def run(given: dict[str, Any], times: dict[str, float]) -> None:
             (draft / f"{grid.section}.png").write_bytes(png_bytes(draw_duty_grid(grid)))
         _write(grids, draft / "duty_grid.csv")
     _tell(grids, cars, given["out"])
-    console().print(", ".join(f"{name} {seconds:.1f} s" for name, seconds in times.items()), markup=False)
+    compute = times["driving"] + times["drawing"]
+    parts = ", ".join(f"{name} {seconds:.1f}" for name, seconds in times.items())
+    console().print(f"compute {compute:.1f} s; {parts}", markup=False)
 
 
 def _sections(work: WorkFolder, given: dict[str, Any]) -> list[Path]:

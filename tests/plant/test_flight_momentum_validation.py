@@ -64,5 +64,5 @@ def test_energy_in_flight(plain_vehicle: MAKE, make_course: Callable[..., Course
     high = 9.80665 * (car.sprung_mass * states[:, HEAVE] + states[:, HUB : HUB + 4] @ car.unsprung_mass)
     total = stored + moving + high
     assert stored[0] > 50.0
-    # measured 5e-7 of what the springs held: springs go slack within steps; three times that
-    assert np.abs(total - total[0]).max() < 2e-6 * stored[0]
+    # measured 2.4e-7 of what the springs held: springs go slack within steps; three times that
+    assert np.abs(total - total[0]).max() < 7.5e-7 * stored[0]
