@@ -150,11 +150,26 @@ def _tell(trial: Trial, written: Written) -> None:
     moved = [cell for cell in trial.scorecard.cells if cell.verdict in ("worse", "better", "can't tell", "changed")]
     if moved:
         out.print(_cells(moved[:MOST_LISTED]))
-    for check in trial.scorecard.gates:
-        if check.crossed or check.crossed is None:
-            out.print(f"gate {'crossed' if check.crossed else 'not checked'}: {check.sentence()}", markup=False)
+    _warn(trial.scorecard)
     out.print(f"report   {written.report}\ntable    {written.exported.table}\nmanifest {written.exported.manifest}", markup=False)
     out.print(f"{simulated(trial.scorecard.stamp)}. {CAUTIONS[0]}", markup=False)
+
+
+def _warn(scorecard: Scorecard) -> None:
+    """Gates that are crossed or could not be looked at, and forces that nobody has measured."""
+    for check in scorecard.gates:
+        if check.crossed or check.crossed is None:
+            console().print(f"gate {'crossed' if check.crossed else 'not checked'}: {check.sentence()}", markup=False)
+    for line in extrapolated(scorecard)[:MOST_LISTED]:
+        console().print(line, markup=False)
+
+
+def extrapolated(scorecard: Scorecard) -> list[str]:
+    """Where a damper moved faster than it was ever tested, longest first: its force is a guess there."""
+    cells = [cell for cell in scorecard.cells if cell.measure.name == "extrapolated_time" and max(cell.baseline, cell.candidate) > 0.0]
+    cells.sort(key=lambda cell: -max(cell.baseline, cell.candidate))
+    told = "a damper moves faster than it was tested: baseline {:.0f} ms, candidate {:.0f} ms; its force is extrapolated there"
+    return [f"{cell.mode}, {cell.section}: {told.format(1e3 * cell.baseline, 1e3 * cell.candidate)}" for cell in cells]
 
 
 def _counts(scorecard: Scorecard) -> Table:
