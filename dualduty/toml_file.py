@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -24,3 +25,12 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise BadInput(path, "expected UTF-8 text") from None
     except tomllib.TOMLDecodeError as error:
         raise BadInput(path, f"is not valid TOML: {error}") from None
+
+
+def optional_table(document: Mapping[str, Any], key: str, path: Path, problems: list[BadInput]) -> dict[str, Any]:
+    """A table of a document, empty where it isn't there; what stands there and is no table is added to `problems`."""
+    table = document.get(key, {})
+    if isinstance(table, dict):
+        return table
+    problems.append(BadInput(f"{path}: {key}", f"expected a table [{key}], came {table!r}"))
+    return {}

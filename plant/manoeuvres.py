@@ -58,16 +58,13 @@ def traced(offset: Callable[[Array], Array], length: float) -> tuple[Array, Arra
     return driven, np.gradient(slope, step) / stretch**3
 
 
-@dataclass(frozen=True)
-class Slalom:
-    """A sinusoidal path round cones in a row; it swings out over the spacing before the first and in after the last."""
+class _Path:
+    """A manoeuvre along a path of its own: from `start` on, `_traced` gives its curvature over the distance driven."""
 
-    start: float = param(20.0, "m", 0.0, 1e5, "where the path leaves the straight line, a spacing before the first cone")
-    spacing: float = param(18.0, "m", 4.0, 200.0, "from cone to cone, half a wave of the path")
-    amplitude: float = param(0.8, "m", 0.05, 5.0, "distance of the path from the row at each cone")
-    count: int = param(5, "1", 1, 100, "cones")
-    side: str = choice("left", _SIDES, "on which side the first cone is passed")
-    required = ("start", "spacing", "amplitude", "count", "side")
+    start: float
+
+    def _traced(self) -> tuple[Array, Array]:
+        raise NotImplementedError
 
     @property
     def end(self) -> float:
@@ -77,6 +74,18 @@ class Slalom:
     def curvature(self, distance: Array) -> Array:
         """Curvature of the wanted path, left positive, over (n,) distances. [1/m]"""
         return np.interp(distance - self.start, *self._traced(), left=0.0, right=0.0)
+
+
+@dataclass(frozen=True)
+class Slalom(_Path):
+    """A sinusoidal path round cones in a row; it swings out over the spacing before the first and in after the last."""
+
+    start: float = param(20.0, "m", 0.0, 1e5, "where the path leaves the straight line, a spacing before the first cone")
+    spacing: float = param(18.0, "m", 4.0, 200.0, "from cone to cone, half a wave of the path")
+    amplitude: float = param(0.8, "m", 0.05, 5.0, "distance of the path from the row at each cone")
+    count: int = param(5, "1", 1, 100, "cones")
+    side: str = choice("left", _SIDES, "on which side the first cone is passed")
+    required = ("start", "spacing", "amplitude", "count", "side")
 
     def _traced(self) -> tuple[Array, Array]:
         return traced(self._offset, (self.count + 1) * self.spacing)
@@ -89,7 +98,7 @@ class Slalom:
 
 
 @dataclass(frozen=True)
-class LaneChange:
+class LaneChange(_Path):
     """Into the lane beside and back. The defaults are the lengths of a double lane change inspired by ISO 3888-1.
 
     Notes
@@ -115,15 +124,6 @@ class LaneChange:
             raise ValueError(
                 f"reach of {self.reach:g} m into the lanes; expected at most the first and the last one, and half the one beside"
             )
-
-    @property
-    def end(self) -> float:
-        """Distance at which the path is straight again. [m]"""
-        return self.start + float(self._traced()[0][-1])
-
-    def curvature(self, distance: Array) -> Array:
-        """Curvature of the wanted path, left positive, over (n,) distances. [1/m]"""
-        return np.interp(distance - self.start, *self._traced(), left=0.0, right=0.0)
 
     def _traced(self) -> tuple[Array, Array]:
         return traced(self._offset, self.first + self.over + self.beside + self.back + self.reach)

@@ -35,11 +35,6 @@ class Mode:
     shares: Array
     shape: NDArray[np.complex128]
 
-    @property
-    def damped_hz(self) -> float:
-        """Frequency at which it swings; 0 where it doesn't. [Hz]"""
-        return self.natural_hz * sqrt(max(1.0 - self.damping_ratio**2, 0.0))
-
 
 def modes(linear: Linear) -> list[Mode]:
     """The seven modes of body and wheels in the order of `NAMES`, each name given to the mode that has the largest part in it.

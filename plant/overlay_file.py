@@ -40,7 +40,7 @@ from dualduty.dyno.request import Wish, read_wishes
 from dualduty.errors import BadInput
 from dualduty.number_table import given_numbers
 from dualduty.parameters import Declaration, declarations
-from dualduty.toml_file import read_toml
+from dualduty.toml_file import optional_table, read_toml
 from plant.vehicle import Vehicle
 from plant.zone_file import read_zones
 
@@ -72,7 +72,7 @@ def read_overlay(path: Path) -> Overlay:
     document = read_toml(path)
     problems = [_unknown(f"{path}: {key}", key) for key in document if key not in TOP]
     texts = {key: _text(document, key, path, problems) for key in ("name", "provenance", "intent", "payload")}
-    tables = {key: _table(document, key, path, problems) for key in ("zones", "change_by", "change_to")}
+    tables = {key: optional_table(document, key, path, problems) for key in ("zones", "change_by", "change_to")}
     wishes = read_wishes(document["wish"], path, problems) if "wish" in document else []
     declared = {**declarations(Car), **declarations(Vehicle)}
     values = given_numbers(declared, tables["change_to"], f"{path}: change_to", problems, some_corners=True)
@@ -98,14 +98,6 @@ def _text(document: dict[str, Any], key: str, path: Path, problems: list[BadInpu
         return said
     problems.append(BadInput(f"{path}: {key}", f"expected a text, came {said!r}"))
     return ""
-
-
-def _table(document: dict[str, Any], key: str, path: Path, problems: list[BadInput]) -> dict[str, Any]:
-    table = document.get(key, {})
-    if isinstance(table, dict):
-        return table
-    problems.append(BadInput(f"{path}: {key}", f"expected a table [{key}], came {table!r}"))
-    return {}
 
 
 def _relative(declared: dict[str, Declaration]) -> dict[str, Declaration]:

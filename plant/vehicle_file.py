@@ -18,7 +18,7 @@ from dualduty.number_table import belongs, given_numbers, laid_over, read_number
 from dualduty.parameters import Declaration, declarations
 from dualduty.signals import CORNER_LABELS, CORNERS, SIDES, SIGNALS
 from dualduty.this_vehicle import WEIGHT, OnScales, ThisVehicle, read_this, this_car
-from dualduty.toml_file import read_toml
+from dualduty.toml_file import optional_table, read_toml
 from dualduty.units import unit
 from plant.equilibrium import rates_at, standing
 from plant.ride_height import settled
@@ -46,20 +46,12 @@ def _type(path: Path) -> Vehicle:
     problems: list[BadInput] = []
     car = car_of(document, path, problems)
     numbers: Any = read_numbers(Vehicle, document["plant"], f"{path}: plant", problems)
-    zones = _table(document, "zones", path, problems)
+    zones = optional_table(document, "zones", path, problems)
     read = read_zones(zones, f"{path}: zones", problems)
     payloads = read_payloads(document.get("payload", []), f"{path}: payload", problems, car.front_arm if car else 0.0)
     raise_all(problems)
     assert car is not None  # noqa: S101 - no car without a problem
     return Vehicle(car=car, zones=read, payloads=payloads, **numbers)
-
-
-def _table(document: Mapping[str, Any], key: str, path: Path, problems: list[BadInput]) -> dict[str, Any]:
-    table = document.get(key, {})
-    if isinstance(table, dict):
-        return table
-    problems.append(BadInput(f"{path}: {key}", f"expected a table [{key}], came {table!r}"))
-    return {}
 
 
 def _one(path: Path) -> Vehicle:

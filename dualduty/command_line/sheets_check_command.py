@@ -13,7 +13,8 @@ from dualduty.command_line.options import FILE
 @click.argument("where", nargs=-1, required=True, type=FILE)
 def command(where: tuple[Path, ...]) -> int:
     """2 when a sheet is refused; the others are told all the same."""
-    from dualduty.command_line.sheets_run import read_each, tell_sheet
+    from dualduty.command_line.sheets_run import tell_sheet
+    from dualduty.dyno.reading import read_each
 
     sheets, problems = read_each(where)
     for sheet in sheets:

@@ -3,29 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from pathlib import Path
 
 import click
 
 from dualduty.dyno.overlay import corner_label
-from dualduty.dyno.reading import read_sheet, sheet_paths
 from dualduty.dyno.sheet import Sheet
-from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.signals import SIDES
-
-
-def read_each(where: Iterable[Path]) -> tuple[list[Sheet], list[BadInput]]:
-    """Sheets that can be used, and the problems of the others."""
-    sheets: list[Sheet] = []
-    problems: list[BadInput] = []
-    for path in sheet_paths(where):
-        try:
-            sheets.append(read_sheet(path))
-        except SeveralBadInputs as several:
-            problems += several.problems
-        except BadInput as problem:
-            problems.append(problem)
-    return sheets, problems
 
 
 def tell_sheet(sheet: Sheet) -> None:

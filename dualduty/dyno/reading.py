@@ -50,9 +50,10 @@ def read_sheet(path: Path | str) -> Sheet:
     return sheet
 
 
-def read_sheets(where: Path | str | Iterable[Path | str]) -> list[Sheet]:
-    """The sheets of a folder (its *.csv, in order of name), or of the paths given; all problems of all of them at once."""
-    sheets, problems = [], []
+def read_each(where: Path | str | Iterable[Path | str]) -> tuple[list[Sheet], list[BadInput]]:
+    """Sheets that can be used, and the problems of the others; a folder gives its *.csv in order of name."""
+    sheets: list[Sheet] = []
+    problems: list[BadInput] = []
     for path in sheet_paths(where):
         try:
             sheets.append(read_sheet(path))
@@ -60,6 +61,12 @@ def read_sheets(where: Path | str | Iterable[Path | str]) -> list[Sheet]:
             problems += several.problems
         except BadInput as problem:
             problems.append(problem)
+    return sheets, problems
+
+
+def read_sheets(where: Path | str | Iterable[Path | str]) -> list[Sheet]:
+    """The sheets of a folder, or of the paths given; all problems of all of them at once."""
+    sheets, problems = read_each(where)
     raise_all(problems)
     return sheets
 
