@@ -15,6 +15,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty.calibration.origin import Origin, origins_after
 from dualduty.calibration.settings import Settings, Value
 from dualduty.errors import BadInput
 from dualduty.parameters import Axis, Declaration
@@ -54,7 +55,8 @@ class Filler:
             else:
                 scale = self._scale(value.declaration, token, name, here)
                 if scale is not None:
-                    result[name] = replace(value, values=self._spread(value, value.values, said, (scale, token), here))
+                    spread = self._spread(value, value.values, said, (scale, token), here)
+                    result[name] = replace(value, values=spread, origins=self._origins(value, said, here))
         return result
 
     def problem(self, place: str, text: str) -> None:
@@ -93,6 +95,9 @@ class Filler:
                 here, f"{UNITS[token].label} is a unit of {UNITS[token].dimension}; expected {wanted.dimension}: {' or '.join(likes)}"
             )
         return None
+
+    def _origins(self, value: Value, said: Any, here: str) -> tuple[Origin, ...]:
+        return origins_after(value.origins, said, self.modes, (self.file, here))
 
     def _spread(self, value: Value, onto: Array, said: Any, scale: tuple[float, str], here: str) -> Array:
         """Copy of `onto` (*points, mode, 4) with a nested value written into the modes and corners it names."""
@@ -177,7 +182,7 @@ class Filler:
         points = tuple(self._axis(axis, old, rest, here) for axis, old in zip(value.declaration.axes, value.points, strict=True))
         moved = any(not np.array_equal(new, old) for new, old in zip(points, value.points, strict=True))
         shape = (*(len(p) for p in points), *value.values.shape[-2:])
-        onto = np.full(shape, np.nan) if moved else value.values
+        onto, origins = np.full(shape, np.nan) if moved else value.values, value.origins
         if not rest and moved:
             self.problem(here, "the breakpoints changed: expected values for every drive mode with them")
         for key, values in rest.items():
@@ -189,9 +194,10 @@ class Filler:
                 )
             else:
                 onto = self._spread(value, onto, values, (UNITS[unit_key].factor, unit_key), f"{here}.{key}")
+                origins = self._origins(replace(value, origins=origins), values, f"{here}.{key}")
         if np.isnan(onto).any() and rest and not self.problems:
             self.problem(here, "the breakpoints changed: expected values for every drive mode and corner with them")
-        return replace(value, points=points, values=onto)
+        return replace(value, points=points, values=onto, origins=origins)
 
     def _axis(self, axis: Axis, old: Array, rest: dict[str, Any], here: str) -> Array:
         keys = [key for key in rest if split_key(key, axis.name) is not None]

@@ -37,7 +37,8 @@ class Calibration:
     """A complete strategy calibration.
 
     `suppliers` are the estimators and detectors it needs, in the order in which they run; `settings` hold their values
-    by class name, and those of the intake and the supervisor under these names.
+    by class name, and those of the intake and the supervisor under these names. `notices` are lines about what the files
+    leave open: values given for some drive modes and not for others.
     """
 
     name: str
@@ -50,6 +51,7 @@ class Calibration:
     suppliers: tuple[str, ...]
     settings: dict[str, Settings]
     files: tuple[Path, ...] = ()
+    notices: tuple[str, ...] = ()
 
     @property
     def structure(self) -> tuple[Any, ...]:

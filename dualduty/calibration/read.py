@@ -10,6 +10,7 @@ from typing import Any, Final
 from dualduty.calibration.disorder import disorder
 from dualduty.calibration.fill import Filler
 from dualduty.calibration.model import Calibration, LayerPlan
+from dualduty.calibration.origin import unnamed_modes
 from dualduty.calibration.settings import Settings, defaults
 from dualduty.calibration.supply import supply_chain
 from dualduty.car import Car, read_car
@@ -55,7 +56,7 @@ def read_calibration(path: Path, plug_ins: PlugIns) -> Calibration:
     suppliers = supply_chain(tuple(draft.layers.values()), plug_ins, draft.chosen, str(path))
     kept = {f"{_group(plug_ins.by_name[name])}.{name}": draft.settings[name] for name in suppliers}
     newest = documents[-1][1]
-    return Calibration(
+    made = Calibration(
         name=str(newest.get("name", path.stem)),
         file=path,
         car=car,
@@ -67,6 +68,7 @@ def read_calibration(path: Path, plug_ins: PlugIns) -> Calibration:
         files=tuple(file for file, _ in documents),
         settings={**kept, "intake": draft.settings["intake"], "supervisor": draft.settings["supervisor"]},
     )
+    return replace(made, notices=tuple(line for *_, value in made.values() for line in unnamed_modes(value, modes, made.files)))
 
 
 def _documents(path: Path, below: tuple[Path, ...]) -> list[tuple[Path, dict[str, Any]]]:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty.calibration.origin import Origin
 from dualduty.car import Car
 from dualduty.lookup import Curve, Surface
 from dualduty.parameters import Declaration
@@ -21,11 +22,14 @@ class Value:
 
     values : (*points, mode, 4) array
         In SI; equal along the last axis where the parameter may not differ by corner.
+    origins : tuple of Origin, by drive mode
+        Which file gave it; empty where no file did.
     """
 
     declaration: Declaration
     points: tuple[Array, ...]
     values: Array
+    origins: tuple[Origin, ...] = ()
 
     def same_as(self, other: Value) -> bool:
         """Equal to the bit, breakpoints included."""

@@ -8,6 +8,7 @@ from rich.table import Table
 
 from dualduty.calibration.read import read_calibration
 from dualduty.command_line.console import console, progress
+from dualduty.command_line.noticed import tell_noticed
 from dualduty.discovery import discover
 from dualduty.errors import BadInput
 from dualduty.report.detector_picture import draw_detections
@@ -37,6 +38,7 @@ def run(  # noqa: PLR0913 - as the command
     path = WorkFolder(folder or Path()).calibration(calibration)
     work = work_folder_of(path, folder)
     read = read_calibration(path, plug_ins)
+    tell_noticed(read)
     limits = _gates(work, gates)
     sheets = [read_run_sheet(file) for file in work.log_files(logs)]
     if not any(sheet.marks for sheet in sheets):

@@ -19,6 +19,7 @@ def command(candidate: str, baseline: str | None, folder: Path | None, out: Path
     """Export without a trial."""
     from dualduty.cautions import CAUTIONS
     from dualduty.command_line.console import counted
+    from dualduty.command_line.noticed import tell_noticed
     from dualduty.discovery import discover
     from dualduty.export.candidate import export_candidate
     from dualduty.trial.folder import WorkFolder
@@ -34,4 +35,5 @@ def command(candidate: str, baseline: str | None, folder: Path | None, out: Path
     )
     for change in written.changes:
         click.echo(f"  {change}")
+    tell_noticed(pair.baseline, pair.candidate)
     click.echo(f"{len(written.limits)} limits checked, all hold. Not tried in this run. {CAUTIONS[0]}")

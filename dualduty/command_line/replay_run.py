@@ -10,6 +10,7 @@ from rich.table import Table
 
 from dualduty.calibration.read import read_calibration
 from dualduty.command_line.console import console, progress
+from dualduty.command_line.noticed import tell_noticed
 from dualduty.discovery import discover
 from dualduty.errors import BadInput
 from dualduty.files import check_result_folder, result_folder
@@ -41,6 +42,7 @@ def run(  # noqa: PLR0913 - as the command
     target = out or Path("results") / f"replay_{sheet.name}"
     check_result_folder(target)
     read = read_calibration(path, plug_ins)
+    tell_noticed(read)
     with progress(f"replaying {sheet.name}", quiet=quiet) as step:
         replayed = replay_run(sheet, [read], plug_ins, progress=step)
     _check_window(replayed.traces[0], window)

@@ -11,6 +11,7 @@ from rich.table import Table
 
 from dualduty.cautions import CAUTIONS, simulated
 from dualduty.command_line.console import console, counted, progress, stopwatch
+from dualduty.command_line.noticed import tell_noticed
 from dualduty.discovery import PlugIns, discover
 from dualduty.errors import BadInput
 from dualduty.export.limits import refuse_broken_limits
@@ -141,6 +142,7 @@ def _tell(trial: Trial, written: Written) -> None:
     out.print(f"{trial.scorecard.candidate} against {trial.scorecard.baseline}: {changed}", markup=False)
     for change in written.exported.changes[:MOST_LISTED]:
         out.print(f"  {change}", markup=False)
+    tell_noticed(trial.pair.baseline, trial.pair.candidate)
     if trial.cars and (trial.cars.overlay or trial.cars.payload or trial.cars.file != trial.pair.baseline.vehicle_file):
         for place, line in trial.cars.words():
             out.print(f"  {place}: {line}", markup=False)
