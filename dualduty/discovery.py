@@ -24,6 +24,7 @@ from typing import Any, Final
 import numpy as np
 
 from dualduty.contract import Chunk, Given, State, gives_of, kind_of, misfit
+from dualduty.each_tick import TickFormError, TickPlan, base_name, plan_of
 from dualduty.errors import BadInput
 from dualduty.memory import Memory
 from dualduty.parameters import Declaration, declarations
@@ -150,9 +151,16 @@ def fixtures() -> dict[str, type]:
 
 def dry_run(found: Found, given: dict[str, Given]) -> Found:
     """Two ticks at rest: record what is read and returned, and refuse what the controller can't see."""
+    where = f"{found.source}: {found.name}"
+    plan = _plan(found.cls, where)
+    if plan is not None:
+        reads = tuple(dict.fromkeys(base_name(name) for name in plan.reads))
+        _check_reads(plan, given, where)
+        _refuse_hidden(reads, where)
+        returns = "dict" if found.gives else getattr(found.cls, "returns", "Duty")
+        return dataclasses.replace(found, reads=reads, returns=returns)
     now = _Recorder(given, 1)
     memory = Memory(_DRY_DT)
-    where = f"{found.source}: {found.name}"
     result: Any = None
     try:
         for _ in range(2):
@@ -162,10 +170,36 @@ def dry_run(found: Found, given: dict[str, Given]) -> Found:
     except Exception as error:
         raise BadInput(where, raised(error, found.source)) from error
     reads = tuple(now._reads)  # noqa: SLF001 - the recorder is ours
+    _refuse_hidden(reads, where)
+    return dataclasses.replace(found, reads=reads, returns=_returned(found, result, where))
+
+
+def _plan(cls: type, where: str) -> TickPlan | None:
+    """The plan of a plug-in in tick form, once made; its mistakes as one line."""
+    try:
+        return plan_of(cls)
+    except TickFormError as error:
+        line = f"line {error.lineno}: " if error.lineno else ""
+        raise BadInput(where, f"{line}{error.msg}") from error
+
+
+def _refuse_hidden(reads: tuple[str, ...], where: str) -> None:
     hidden = [name for name in reads if name in SIGNALS and not SIGNALS[name].seen]
     if hidden:
         raise BadInput(where, f"reads {hidden[0]!r}, which is instrumentation only; the vehicle's controller can't see it")
-    return dataclasses.replace(found, reads=reads, returns=_returned(found, result, where))
+
+
+def _check_reads(plan: TickPlan, given: dict[str, Given], where: str) -> None:
+    """Every name that a tick reads is known, and is read by corner exactly where it has corners."""
+    for name, corners in plan.reads.items():
+        entry = SIGNALS.get(base_name(name)) or given.get(base_name(name))
+        if entry is None:
+            near = difflib.get_close_matches(name, [*SIGNALS, *given], n=1)
+            hint = f"; did you mean {near[0]!r}?" if near else ""
+            raise BadInput(where, f"reads {name!r}, which no signal or plug-in gives{hint}")
+        if entry.corners != corners:
+            wanted = f"now.{name}[corner]" if entry.corners > 1 else f"now.{name}, one value of the whole vehicle"
+            raise BadInput(where, f"reads {name!r} {'by' if corners > 1 else 'without a'} corner; expected {wanted}")
 
 
 def _returned(found: Found, result: Any, where: str) -> str:

@@ -97,6 +97,33 @@ def scan_kernel(step: Callable[..., None]) -> Callable[..., None]:
     return _compiled(scan, step, types.void(IN4, IN3, OUT3, OUT4))
 
 
+def tick_kernel(step: Callable[..., None], signature: Any) -> Callable[..., None]:
+    """Compile a loop over ticks and cases round one tick of a plug-in, `step(x, p, s, out)`.
+
+    The loop is `(board, in_rows, p, s, out_rows, ticks, cases)`: it gathers the rows of the board that the step reads,
+    and puts what the step gives into the board's `out_rows`; `p` holds parameters and `s` the memory, by case.
+    """
+    compiled_step = inline(step)
+
+    def loop(  # noqa: PLR0913 - a kernel takes its arrays one by one
+        board: Any, in_rows: Any, p: Any, s: Any, out_rows: Any, ticks: int, cases: int
+    ) -> None:  # pragma: no cover - compiled
+        x = np.empty(in_rows.shape[0])
+        out = np.empty(out_rows.shape[0])
+        for tick in range(ticks):
+            for case in range(cases):
+                at = tick * cases + case
+                for index in range(in_rows.shape[0]):
+                    x[index] = board[in_rows[index], at]
+                for index in range(out_rows.shape[0]):
+                    out[index] = 0.0
+                compiled_step(x, p[min(case, p.shape[0] - 1)], s[case], out)
+                for index in range(out_rows.shape[0]):
+                    board[out_rows[index], at] = out[index]
+
+    return _compiled(loop, step, signature)
+
+
 def _compiled(function: Callable[..., None], origin: Callable[..., None], signature: Any) -> Callable[..., None]:
     """Compile `function` for one signature, or load it; `origin` is what tells it from other kernels."""
     dispatcher = numba.njit(function, nogil=True, error_model="numpy")

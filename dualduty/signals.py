@@ -63,6 +63,7 @@ CONTROLLER_SIGNALS: Final = (
     Signal("throttle", "1", "%", 1, 0.0, -0.05, 1.05, 100.0, "throttle demand, share of full"),
     Signal("applied_compression", "1", "%", 4, 0.0, -0.05, 1.05, 1e4, "compression duty applied during the last tick"),
     Signal("applied_rebound", "1", "%", 4, 0.0, -0.05, 1.05, 1e4, "rebound duty applied during the last tick"),
+    Signal("driver_trim", "1", "1", 1, 0.0, -10.0, 10.0, 1e6, "steps by which the driver asks for firmer (+) or softer (-) dampers"),
 )  # fmt: skip
 
 INSTRUMENTATION: Final = (

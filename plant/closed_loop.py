@@ -96,7 +96,7 @@ class _Loop:
 
     def _advance(self, tick: int, begin: int, steps: int, truth: Array) -> Array:
         """The next tick, and what the sensors give at its end; 0 steps: what they give now."""
-        felt = np.empty((CONTROLLER_LAYOUT.size, 1, self.failed.size))
+        felt = np.zeros((CONTROLLER_LAYOUT.size, 1, self.failed.size))
         powered = without_power(self.losses, tick, self.latched)
         packed = self.packed
         advance(packed.cases, packed.tables, packed.tracks, powered, tick, begin, steps, self.rows, felt, truth, self.failed)

@@ -88,7 +88,7 @@ def run_through(vehicles: Sequence[Vehicle], courses: Sequence[Course], duty: An
     rows = starting_rows(packed, starting_states(courses, vehicles), latched[:, 0].T)
     evaluate(packed, rows)
     steps = round(tick / step)
-    felt = np.empty((CONTROLLER_LAYOUT.size, ticks, len(vehicles)))
+    felt = np.zeros((CONTROLLER_LAYOUT.size, ticks, len(vehicles)))
     truth = np.empty((TRUTH_LAYOUT.size, ticks * steps, len(vehicles)))
     failed = np.full(len(vehicles), -1.0)
     advance(packed.cases, packed.tables, packed.tracks, latched, 0, 0, steps, rows, felt, truth, failed)
