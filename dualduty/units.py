@@ -57,6 +57,8 @@ _TABLE: Final = (
     ("pct_s", "%/s", "rate", 0.01),
     ("1_s", "1/s", "rate", 1.0),
     ("s_rad", "s/rad", "duty per angular speed", 1.0),
+    ("1_rad", "1/rad", "duty per angle", 1.0),
+    ("pct_deg", "%/deg", "duty per angle", 0.01 * 180 / pi),
     ("m_s175", "m/s^1.75", "vibration dose", 1.0),
     ("m3", "m³", "displacement spectral density", 1.0),
     ("cm3", "cm³", "displacement spectral density", 1e-6),
