@@ -41,8 +41,12 @@ class Rig:
         return self.found.cls(**{**self.car_values, **(values or {})})
 
     def inputs(self, ticks: int, cases: int, seed: int = 1, dt: float = DT) -> dict[str, Any]:
-        """Everything the plug-in reads: sums of sines for signals and quantities, telegraph waves for states."""
-        randoms = {name: np.random.default_rng([seed, index]) for index, name in enumerate(self.found.reads)}
+        """Everything the plug-in reads: sums of sines for signals and quantities, telegraph waves for states.
+
+        One that reads nothing gets a signal that tells it ticks and cases.
+        """
+        names = self.found.reads or ("specific_force_z",)
+        randoms = {name: np.random.default_rng([seed, index]) for index, name in enumerate(names)}
         return {name: self._input(name, (ticks, cases), random, dt) for name, random in randoms.items()}
 
     def _input(self, name: str, size: tuple[int, int], random: np.random.Generator, dt: float) -> Any:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
-import numpy as np
-
-from dualduty.contract import Chunk, Duty, Memory
+from dualduty.each_tick import each_tick
 from dualduty.parameters import param
 
 
+@each_tick
 @dataclass(frozen=True)
 class FixedDuty:
     """Any compression duty beside any rebound duty, corner by corner: 80 % and 20 % here, the opposite there."""
@@ -17,7 +17,8 @@ class FixedDuty:
     compression: float = param(0.5, "1", 0.0, 1.0, "compression duty", said="pct", by_corner=True)
     rebound: float = param(0.5, "1", 0.0, 1.0, "rebound duty", said="pct", by_corner=True)
 
-    def run(self, now: Chunk, memory: Memory) -> Duty:
+    def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """Duty of both sides."""
-        like = np.zeros_like(now.specific_force_z)
-        return Duty(like + self.compression, like + self.rebound)
+        for corner in range(4):
+            out.compression[corner] = self.compression[corner]
+            out.rebound[corner] = self.rebound[corner]

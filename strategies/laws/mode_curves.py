@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
-from dualduty.contract import Chunk, Duty, Memory
+from dualduty.each_tick import each_tick
 from dualduty.lookup import Curve
 from dualduty.parameters import Axis, curve
 
@@ -12,6 +13,7 @@ _SPEED = Axis("vehicle_speed", "m/s", "km/h")
 _POINTS = (0.0, 20 / 3.6, 50 / 3.6, 90 / 3.6)
 
 
+@each_tick
 @dataclass(frozen=True)
 class ModeCurves:
     """Compression and rebound duty read off curves over vehicle speed; drive mode and axle fill the curves."""
@@ -21,6 +23,8 @@ class ModeCurves:
     )
     rebound: Curve = curve(_SPEED, _POINTS, (0.2, 0.25, 0.35, 0.45), "1", 0.0, 1.0, "rebound duty over speed", said="pct", by_corner=True)
 
-    def run(self, now: Chunk, memory: Memory) -> Duty:
+    def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """Duty of both sides."""
-        return Duty(self.compression(now.vehicle_speed), self.rebound(now.vehicle_speed))
+        for corner in range(4):
+            out.compression[corner] = self.compression[corner](now.vehicle_speed)
+            out.rebound[corner] = self.rebound[corner](now.vehicle_speed)

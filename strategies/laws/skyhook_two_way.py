@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
-import numpy as np
-
-from dualduty.contract import Chunk, Force, Memory
+from dualduty.each_tick import each_tick
 from dualduty.parameters import param
 
 
+@each_tick
 @dataclass(frozen=True)
 class SkyhookTwoWay:
     """Wanted force = skyhook damping times corner body speed: rebound while the body rises, compression while it sinks.
@@ -30,8 +30,11 @@ class SkyhookTwoWay:
     damping: float = param(1500.0, "N·s/m", 0.0, 20000.0, "skyhook damping at the shaft", by_corner=True)
     dead_speed: float = param(0.03, "m/s", 0.0, 0.5, "body speed below which nothing is asked", said="m/s")
 
-    def run(self, now: Chunk, memory: Memory) -> Force:
+    returns = "Force"
+
+    def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """Force of both sides. [N]"""
-        up = np.maximum(now.corner_speed - self.dead_speed, 0.0)
-        down = np.maximum(-now.corner_speed - self.dead_speed, 0.0)
-        return Force(compression=self.damping * down, rebound=self.damping * up)
+        for corner in range(4):
+            up = now.corner_speed[corner]
+            out.compression[corner] = self.damping[corner] * max(-up - self.dead_speed, 0.0)
+            out.rebound[corner] = self.damping[corner] * max(up - self.dead_speed, 0.0)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
-import numpy as np
-
-from dualduty.contract import Chunk, Duty, Memory
+from dualduty.each_tick import each_tick
 from dualduty.parameters import param
 
 
+@each_tick
 @dataclass(frozen=True)
 class Trim:
     """Duty to add to what lies beneath, corner by corner; negative takes it out: less rebound over the whoops, say."""
@@ -19,7 +19,8 @@ class Trim:
 
     trims = True
 
-    def run(self, now: Chunk, memory: Memory) -> Duty:
+    def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """Duty added on both sides."""
-        like = np.zeros_like(now.specific_force_z)
-        return Duty(like + self.compression, like + self.rebound)
+        for corner in range(4):
+            out.compression[corner] = self.compression[corner]
+            out.rebound[corner] = self.rebound[corner]
