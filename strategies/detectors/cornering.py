@@ -40,9 +40,7 @@ class Cornering:
     likely_after: float = param(0.01, "s", 0.0, 0.5, "how long the steering wheel must say so", said="ms")
     likely_off: float = param(0.06, "s", 0.0, 1.0, "how long it must say nothing for the announcement to end", said="ms")
     on_delay: float = param(0.01, "s", 0.0, 1.0, "how long lateral acceleration must be above the level to open", said="ms")
-    off_delay: float = param(
-        0.12, "s", 0.0, 2.0, "how long it must be below the level to close, unless the other side is announced", said="ms"
-    )
+    off_delay: float = param(0.12, "s", 0.0, 2.0, "how long it must be below to close, unless the other side is announced", said="ms")
     stays: float = param(0.1, "s", 0.0, 1.0, "shortest time confirmed", said="ms")
 
     ordered = (("off", "on"), ("off", "full"), ("confirm", "on"))
@@ -75,7 +73,7 @@ class Cornering:
         quick = low_pass(memory.quick, felt, self.quick)
         stretch = max(self.wheelbase + self.understeer * square, 0.25 * self.wheelbase)
         said = low_pass(memory.said, now.steer_angle * square / stretch, self.quick)
-        if now.steer_angle_valid < 0.5 or (said * quick < 0.0 and abs(turn) >= self.off):
+        if now.steer_angle_valid <= 0.0 or (said * quick < 0.0 and abs(turn) >= self.off):
             said = 0.0
         soon_left = trigger(memory.soon_left, said, self.on, self.off, self.likely_ticks, self.likely_off_ticks, 0.0)
         soon_right = trigger(memory.soon_right, -said, self.on, self.off, self.likely_ticks, self.likely_off_ticks, 0.0)
