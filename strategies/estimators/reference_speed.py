@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from dualduty.blocks import running_rms
-from dualduty.contract import Array, Chunk, Memory, quantity
+from dualduty.cells import running_mean_square
+from dualduty.contract import quantity
+from dualduty.each_tick import each_tick
 from dualduty.parameters import param
 
 
+@each_tick
 @dataclass(frozen=True)
 class ReferenceSpeed:
     """Running r.m.s. of the shaft speed in each direction, never below a floor.
@@ -30,12 +34,14 @@ class ReferenceSpeed:
         quantity("reference_speed_rebound", "m/s", "speed at which rebound force is mapped to duty"),
     )
 
-    def run(self, now: Chunk, memory: Memory) -> dict[str, Array]:
-        """Reference speeds (4, time, case), positive. [m/s]"""
-        return {
-            "reference_speed_compression": self._of(np.maximum(now.shaft_speed, 0.0), memory("compression")),
-            "reference_speed_rebound": self._of(np.maximum(-now.shaft_speed, 0.0), memory("rebound")),
-        }
+    def prepared(self, dt: float) -> dict[str, Any]:
+        """Share of the mean per tick."""
+        return {"recent": -np.expm1(-dt / np.asarray(self.time))}
 
-    def _of(self, speed: Array, memory: Memory) -> Array:
-        return np.maximum(running_rms(speed, self.time, memory), self.floor)
+    def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
+        """Reference speeds, positive. [m/s]"""
+        for corner in range(4):
+            inward = running_mean_square(memory.compression[corner], max(now.shaft_speed[corner], 0.0), self.recent)
+            outward = running_mean_square(memory.rebound[corner], max(-now.shaft_speed[corner], 0.0), self.recent)
+            out.reference_speed_compression[corner] = max(math.sqrt(inward), self.floor)
+            out.reference_speed_rebound[corner] = max(math.sqrt(outward), self.floor)

@@ -3,33 +3,84 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
-import numpy as np
-
-from dualduty.blocks import keep_while, low_pass, slew_limit
-from dualduty.contract import Array, Chunk, Memory, quantity
+from dualduty.cells import hold, low_pass
+from dualduty.contract import quantity
+from dualduty.each_tick import each_tick, share, ticks
 from dualduty.parameters import param
 
 
+@each_tick
 @dataclass(frozen=True)
 class VehicleSpeed:
-    """A middle wheel speed, rate-limited and smoothed; held in the air, where driven wheels run away.
+    """A middle wheel speed, rate-limited and smoothed; held in the air, where driven wheels run away, and until they agree again.
 
-    Of the two middle wheels the faster counts while braking, when wheels slip backward, the slower otherwise, when they
-    may spin. The rate limits keep out what no vehicle on loose ground can do: an axle that locks or overspeeds together.
+    What turning adds to the outer wheels and takes from the inner ones is taken off first. Of the two middle wheels the
+    faster counts while braking, when wheels slip backward, the slower otherwise, when they may spin. The rate limits keep out
+    what no vehicle on loose ground can do. In the air the speed stands still. After landing it goes on standing until the
+    middle wheel has come back to it within `agrees`, for `distrusted` at most: wheels that raced, or that the brake stopped,
+    need some time on the ground before they tell a speed.
+
+    `speed_moved_in_air` says what a controller makes of a flight: how far the speed has moved since lift-off, kept for a
+    second after it. With `hold_in_air` at 0 it follows racing wheels as far as `gain_limit` lets it.
+
+    Not for a vehicle that flies longer than a second or two: what drag takes off meanwhile is not seen.
     """
 
     gain_limit: float = param(6.0, "m/s²", 1.0, 20.0, "largest believable gain of speed", said="g")
     loss_limit: float = param(9.0, "m/s²", 1.0, 20.0, "largest believable loss of speed", said="g")
     brake_on: float = param(0.05, "1", 0.0, 1.0, "brake demand from which wheels are expected to slip backward", said="pct")
     corner_hz: float = param(3.0, "Hz", 0.2, 20.0, "corner frequency of the smoothing")
+    hold_in_air: float = param(1.0, "1", 0.0, 1.0, "0: go on following the wheels in the air; 1: hold the speed there")
+    agrees: float = param(1.0, "m/s", 0.1, 10.0, "difference within which wheels are believed again after a flight", said="km/h")
+    distrusted: float = param(0.4, "s", 0.0, 2.0, "longest time for which they are not", said="ms")
+    half_track: float = param(0.75, "m", 0.3, 1.5, "half the track", said="mm", by_corner=True, from_car="half_track")
+    kept: float = param(1.0, "s", 0.0, 5.0, "how long after a flight speed_moved_in_air is kept", said="ms")
 
-    gives = (quantity("vehicle_speed", "m/s", "forward speed", corners=1),)
+    gives = (
+        quantity("vehicle_speed", "m/s", "forward speed", corners=1),
+        quantity("speed_moved_in_air", "m/s", "how far vehicle_speed has moved since lift-off, kept for a while after landing", corners=1),
+    )
 
-    def run(self, now: Chunk, memory: Memory) -> dict[str, Array]:
-        """Vehicle speed (1, time, case). [m/s]"""
-        ordered = np.sort(now.wheel_speed, axis=0)
-        middle = np.where(now.brake > self.brake_on, ordered[2:3], ordered[1:2])
-        limited = slew_limit(middle, self.gain_limit, self.loss_limit, memory("limit"))
-        trusted = keep_while(limited, now.airborne_likely.active, memory("air"))
-        return {"vehicle_speed": low_pass(trusted, self.corner_hz, memory("smooth"))}
+    does_without = ("yaw_rate",)
+
+    def prepared(self, dt: float) -> dict[str, Any]:
+        """Limits per tick, share of the smoothing, times in ticks."""
+        return {
+            "gain": self.gain_limit * dt,
+            "loss": self.loss_limit * dt,
+            "smooth": share(self.corner_hz, dt),
+            "distrust_ticks": ticks(self.distrusted, dt),
+            "kept_ticks": ticks(self.kept, dt),
+        }
+
+    def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
+        """Vehicle speed, and how far it moved in the air. [m/s]"""
+        turning = now.yaw_rate * now.yaw_rate_valid
+        front_left, front_right = now.wheel_speed[0] + self.half_track[0] * turning, now.wheel_speed[1] - self.half_track[1] * turning
+        rear_left, rear_right = now.wheel_speed[2] + self.half_track[2] * turning, now.wheel_speed[3] - self.half_track[3] * turning
+        one = max(min(front_left, front_right), min(rear_left, rear_right))
+        other = min(max(front_left, front_right), max(rear_left, rear_right))
+        middle = max(one, other) if now.brake > self.brake_on else min(one, other)
+        if memory.started < 0.5:
+            memory.started = 1.0
+            memory.speed = middle
+        aloft = max(now.airborne_likely, now.airborne)
+        held = aloft if self.hold_in_air >= 0.5 else 0.0
+        if held > 0.5:
+            memory.distrust = self.distrust_ticks + 1.0
+        elif abs(middle - memory.speed) <= self.agrees:
+            memory.distrust = 0.0
+        if memory.distrust < 0.5:
+            memory.speed = min(max(middle, memory.speed - self.loss), memory.speed + self.gain)
+        memory.distrust = max(memory.distrust - 1.0, 0.0)
+        speed = low_pass(memory.smooth, memory.speed, self.smooth)
+        if aloft > 0.5:
+            if memory.aloft < 0.5:
+                memory.lift_off = memory.last
+            memory.moved = speed - memory.lift_off
+        memory.aloft = aloft
+        memory.last = speed
+        out.vehicle_speed = speed
+        out.speed_moved_in_air = memory.moved if hold(memory.kept, aloft, self.kept_ticks) > 0.5 else 0.0

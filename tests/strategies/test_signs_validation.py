@@ -23,7 +23,6 @@ Array = NDArray[np.float64]
 DT = 0.002
 ARM = np.array([1.3, 1.3, -1.1, -1.1]).reshape(4, 1, 1)
 SIDE = np.array([0.75, -0.75, 0.7, -0.7]).reshape(4, 1, 1)
-LEVEL: dict[str, Any] = {"specific_force_z": STANDARD_GRAVITY, "roll_rate": 0.0, "pitch_rate": 0.0}
 
 
 def ran(plug_in: Any, values: dict[str, Any], ticks: int = 1) -> Any:
@@ -55,18 +54,22 @@ def corners(values: Array) -> list[float]:
 @pytest.mark.validates("ISO 8855 small angles: z_i = z + y_i roll - x_i pitch; right side down and nose down are positive")
 def test_corner_speed_of_a_turning_body() -> None:
     estimator = CornerSpeed(corner_x=ARM, corner_y=SIDE)  # type: ignore[arg-type]
-    rolling = ran(estimator, LEVEL | {"roll_rate": 0.2})["corner_speed"]
+    still: dict[str, Any] = {"corner_acceleration": [0.0] * 4, "net_roll_rate": 0.0, "net_pitch_rate": 0.0}
+    rolling = ran(estimator, still | {"net_roll_rate": 0.2})["corner_speed"]
     assert corners(rolling) == pytest.approx([0.15, -0.15, 0.14, -0.14])  # the left side rises
-    diving = ran(estimator, LEVEL | {"pitch_rate": 0.2})["corner_speed"]
+    diving = ran(estimator, still | {"net_pitch_rate": 0.2})["corner_speed"]
     assert corners(diving) == pytest.approx([-0.26, -0.26, 0.22, 0.22])  # the front sinks
 
 
-@pytest.mark.validates("closed form: half of g felt on top of gravity for 20 ms raises the body at 0.098 m/s")
+@pytest.mark.validates("closed form: half of g upward for 20 ms raises the body at 0.098 m/s; angular accelerations about its centre don't")
 def test_corner_speed_of_a_rising_body() -> None:
     estimator = CornerSpeed(corner_x=ARM, corner_y=SIDE)  # type: ignore[arg-type]
-    rising = ran(estimator, LEVEL | {"specific_force_z": 1.5 * STANDARD_GRAVITY}, 10)["corner_speed"]
-    # rel: the leak of 0.35 Hz forgets 2.2 % within 20 ms
-    assert corners(rising) == pytest.approx([0.5 * STANDARD_GRAVITY * 0.02] * 4, rel=0.03)
+    upward, pitching = 0.5 * STANDARD_GRAVITY, 3.0
+    values = {"corner_acceleration": list((upward - ARM * pitching).ravel()), "net_roll_rate": 0.0, "net_pitch_rate": 0.0}
+    rising = ran(estimator, values, 10)
+    # rel: two leaks of 0.2 Hz forget 2.5 % within 20 ms
+    assert corners(rising["corner_speed"]) == pytest.approx([upward * 0.02] * 4, rel=0.03)
+    assert rising["heave_speed"][0, -1, 0] == pytest.approx(upward * 0.02, rel=0.03)
 
 
 @pytest.mark.validates(

@@ -1,0 +1,33 @@
+"""Lateral acceleration that belongs to a curve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from dualduty.cells import low_pass
+from dualduty.contract import quantity
+from dualduty.each_tick import each_tick, share
+from dualduty.parameters import param
+
+
+@each_tick
+@dataclass(frozen=True)
+class LateralAcceleration:
+    """Yaw rate times speed, smoothed: a bank or a side slope, which an accelerometer takes for cornering, leaves it alone.
+
+    It misses the sideways slide itself (the rate of the side speed), which matters for some tenths of a second in a swerve,
+    and is worth nothing while the car spins.
+    """
+
+    corner_hz: float = param(8.0, "Hz", 0.5, 50.0, "corner frequency of the smoothing")
+
+    gives = (quantity("lateral_acceleration", "m/s²", "yaw rate times speed, to the left positive", corners=1, mirror=-1),)
+
+    def prepared(self, dt: float) -> dict[str, Any]:
+        """Share of the smoothing."""
+        return {"smooth": share(self.corner_hz, dt)}
+
+    def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
+        """Lateral acceleration. [m/s²]"""
+        out.lateral_acceleration = low_pass(memory.smooth, now.yaw_rate * now.vehicle_speed, self.smooth)
