@@ -18,7 +18,7 @@ from typing import Final
 
 from dualduty.study.drives import Drive
 from dualduty.study.stretches import stretches
-from dualduty.study.truth import TruthLine, truth_lines
+from dualduty.study.truth import TruthLine
 from replay.intervals import Interval
 from replay.matching import cut_to, match, total_length, touches
 
@@ -65,10 +65,11 @@ class Events:
     tallies: dict[str, Tally] = field(default_factory=dict)
 
     def add(self, drive: Drive, lines: Iterable[TruthLine] | None = None) -> None:
-        """Take in one drive."""
-        for line in truth_lines(drive) if lines is None else lines:
-            gate = drive.states[line.state][max(line.corner, 0)]
-            self.add_line(line, stretches(gate, drive.dt), drive)
+        """Take in one drive: every state that both the strategy and the truth know, or only these."""
+        for line in drive.lines if lines is None else lines:
+            if line.state in drive.states:
+                gate = drive.states[line.state][max(line.corner, 0)]
+                self.add_line(line, stretches(gate, drive.dt), drive)
 
     def add_line(self, line: TruthLine, detections: Sequence[Interval], drive: Drive) -> None:
         """Take in one state of one drive."""

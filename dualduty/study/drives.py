@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
 from dualduty.signals import CONTROLLER_LAYOUT
-from dualduty.trace import Case, TraceChunk
+from dualduty.study.truth import TruthLine, truth_lines
+from dualduty.trace import Case, Header, TraceChunk
 from dualduty.trial.clock import DT, Progress
+from dualduty.true_ground import Stretch, stretches_of
 from plant.closed_loop import drive
 from plant.course import Course
+from plant.section import Section
 from plant.sensor_offsets import with_offsets
 from plant.sensors import Sensors
 from plant.vehicle import Vehicle
@@ -24,7 +27,7 @@ Array = NDArray[np.float64]
 Gate = NDArray[np.bool_]
 
 BATCH = 96  # cases at once: what a batch leaves behind stays within a few gigabytes
-TRUTH = ("wheel_load", "speed", "reached_compression", "reached_rebound")
+TRUTH = ("wheel_load", "reached_compression", "reached_rebound")
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,6 +43,8 @@ class Drive:
         What the controller saw, rows by `signals.CONTROLLER_LAYOUT`. [SI]
     mode : int
         Drive mode by index.
+    lines : tuple of TruthLine
+        What was really going on, of every state the truth knows.
     """
 
     case: Case
@@ -50,6 +55,7 @@ class Drive:
     layer: dict[str, NDArray[np.int16]]
     sensed: Array
     mode: int
+    lines: tuple[TruthLine, ...] = ()
 
     @property
     def ticks(self) -> int:
@@ -61,24 +67,33 @@ class Drive:
         """Its length. [s]"""
         return self.ticks * self.dt
 
-    def signal(self, name: str) -> Array:
-        """One sensed signal, (corner, tick). [SI]"""
-        return self.sensed[CONTROLLER_LAYOUT.rows[name]]
+
+@dataclass(frozen=True, eq=False)
+class Lane:
+    """A course, and where its ground has a rhythm."""
+
+    course: Course
+    rhythm: tuple[Stretch, ...] = ()
+
+    @classmethod
+    def of(cls, section: Section, seed: int | None = None) -> Lane:
+        """That of a section, with the file's seed or another one."""
+        return cls(section.build(seed), stretches_of(section))
 
 
 @dataclass(frozen=True, eq=False)
 class Lanes:
-    """What is driven, in every drive mode: courses by seed, with which vehicle and sensors."""
+    """What is driven with one seed, in every drive mode, with which vehicle and sensors."""
 
-    courses: dict[int, tuple[Course, ...]]
+    lanes: tuple[Lane, ...]
+    seed: int
     vehicle: Vehicle
     sensors: Sensors
     label: str = ""
 
-    def rows(self, modes: Sequence[str]) -> list[tuple[Course, str, int]]:
-        """Course, mode and seed of every case, the shortest first, so that a batch is padded little."""
-        rows = [(course, mode, seed) for seed, courses in self.courses.items() for course in courses for mode in modes]
-        return sorted(rows, key=lambda row: row[0].duration)
+    def rows(self, modes: Sequence[str]) -> list[tuple[Lane, str]]:
+        """Lane and mode of every case, the shortest first, so that a batch is padded little."""
+        return sorted(((lane, mode) for lane in self.lanes for mode in modes), key=lambda row: row[0].course.duration)
 
 
 def driven(lanes: Lanes, calibration: Calibration, modes: Sequence[str], plug_ins: PlugIns, progress: Progress) -> Iterator[Drive]:
@@ -86,9 +101,7 @@ def driven(lanes: Lanes, calibration: Calibration, modes: Sequence[str], plug_in
     rows = lanes.rows(modes)
     for start in range(0, len(rows), BATCH):
         batch = rows[start : start + BATCH]
-        yield from _batch(
-            batch, lanes, calibration, plug_ins, lambda share, at=start, of=len(batch): progress((at + share * of) / len(rows))
-        )
+        yield from _batch(batch, lanes, calibration, plug_ins, part_of(progress, (start, len(batch)), len(rows)))
 
 
 def part_of(progress: Progress, part: tuple[int, int], whole: int) -> Progress:
@@ -97,32 +110,31 @@ def part_of(progress: Progress, part: tuple[int, int], whole: int) -> Progress:
 
 
 def _batch(
-    rows: Sequence[tuple[Course, str, int]], lanes: Lanes, calibration: Calibration, plug_ins: PlugIns, progress: Progress
-) -> Iterator[Drive]:
-    cases = tuple(Case(course.name, calibration.name, mode, seed, lanes.label) for course, mode, seed in rows)
+    rows: Sequence[tuple[Lane, str]], lanes: Lanes, calibration: Calibration, plug_ins: PlugIns, progress: Progress
+) -> Iterator[Drive]:  # fmt: skip
+    cases = tuple(Case(lane.course.name, calibration.name, mode, lanes.seed, lanes.label) for lane, mode in rows)
     strategy = Strategy([calibration], [0] * len(rows), plug_ins, DT)
-    modes = np.array([strategy.modes.index(mode) for _, mode, _ in rows], np.int16)
+    modes = np.array([strategy.modes.index(mode) for _, mode in rows], np.int16)
     sensors = with_offsets(lanes.sensors, lanes.vehicle)
-    trace = drive(
-        [course for course, _, _ in rows], [lanes.vehicle] * len(rows), strategy, cases, modes, sensors=sensors, progress=progress
-    )
+    courses, vehicles = [lane.course for lane, _ in rows], [lanes.vehicle] * len(rows)
+    trace = drive(courses, vehicles, strategy, cases, modes, sensors=sensors, progress=progress)
     whole = trace.whole()
-    for number, case in enumerate(cases):
-        yield drive_of(whole, case, number, trace.header.dt)
+    for number, (lane, _) in enumerate(rows):
+        yield drive_of(whole, trace.header, number, lane.rhythm)
 
 
-def drive_of(whole: TraceChunk, case: Case, number: int, dt: float) -> Drive:
+def drive_of(whole: TraceChunk, header: Header, number: int, rhythm: Sequence[Stretch] = ()) -> Drive:
     """One case of a batch, copied out of it."""
     ticks = int(whole.running[0, :, number].sum())
-    fine = whole.truth["wheel_load"].shape[1] // whole.ticks
+    fine = round(header.dt / header.truth_dt)
     sensed = np.concatenate([_of(whole.signals[name], number, ticks) for name in CONTROLLER_LAYOUT.names])
     return Drive(
-        case, dt,
+        header.cases[number], header.dt,
         states={name: _of(values, number, ticks) > 0 for name, values in whole.states.items()},
         truth={name: np.array(whole.truth[name][:, : ticks * fine : fine, number]) for name in TRUTH},
         duty={side: _of(values, number, ticks) for side, values in whole.duty.items()},
         layer={side: np.array(values[:, :ticks, number]) for side, values in whole.layer.items()}, sensed=sensed,
-        mode=int(whole.mode[0, 0, min(number, whole.mode.shape[2] - 1)]),
+        mode=int(whole.mode[0, 0, number]), lines=tuple(truth_lines(whole, header, number, rhythm)),
     )  # fmt: skip
 
 

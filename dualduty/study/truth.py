@@ -1,33 +1,40 @@
-"""What was really going on in a simulated drive, state by state, read off the plant's truth."""
+"""What must be found in a simulated drive, and where nobody is sure, state by state: the definitions of `dualduty.truth_states`.
+
+A study looks closer than a mark does: hops from `LEAST_HOP` on count, and are classed by how long they last. Nobody is sure where a
+state is true only by softer limits (a bend that is hardly a turn, a pedal that is hardly touched), where an axle but not the whole
+vehicle is off the ground, and for a while after it has come down.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import sqrt
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.signals import CORNER_LABELS
-from dualduty.study.drives import Drive
 from dualduty.study.stretches import lasting, stretches
-from dualduty.units import STANDARD_GRAVITY
+from dualduty.trace import Header, TraceChunk
+from dualduty.true_ground import Stretch
+from dualduty.truth_states import Limits, truth_by_corner, truth_intervals, unsure_intervals
 from replay.intervals import Interval
 from replay.matching import merged
 
-Array = NDArray[np.float64]
 Gate = NDArray[np.bool_]
 
 LEAST_HOP: Final = 0.03  # s; a wheel off the ground for less counts neither way
-LEAST_FLIGHT: Final = 0.08  # s in the air, less is no landing that matters; common practice
-LANDING: Final = 0.25  # s after touchdown in which a landing may be reported
-TURNS: Final = 0.25 * STANDARD_GRAVITY  # lateral acceleration of a turn; between this and the lower one nobody is sure
-BENDS: Final = 0.15 * STANDARD_GRAVITY
-TURN: Final = 0.3  # s; a shorter swing is none
-PEDAL: Final = 0.08  # share of full brake
-SLOWED: Final = 0.15 * STANDARD_GRAVITY  # slowed by something else than the pedal: nobody is sure
-PAUSE: Final = 0.5  # s; a foot that leaves the pedal for less has not stopped braking
+LEAST_FLIGHT: Final = 0.08  # s in the air, less is no landing; common practice
+SURE: Final = Limits(least_flight=LEAST_HOP, flight_before_landing=LEAST_FLIGHT)
+SOFT: Final = replace(
+    SURE, least_flight=0.0, flight_before_landing=0.0, turning=0.6 * SURE.turning, least_turn=0.0, pedal=0.4 * SURE.pedal,
+    least_braking=0.0, deceleration=0.5 * SURE.deceleration, throttle=0.6 * SURE.throttle, acceleration=0.5 * SURE.acceleration,
+    least_felt=0.0, rough=SURE.rough / sqrt(2.0), smooth=SURE.smooth * sqrt(2.0), least_ground=0.0, still=2.0 * SURE.still,
+    walking=1.5 * SURE.walking, least_slow=0.0, slope=0.7 * SURE.slope, least_slope=0.0, stop_lead=3.0 * SURE.stop_lead,
+)  # fmt: skip
+_IN_THE_AIR: Final = ("airborne", "airborne_likely")
 
 
 @dataclass(frozen=True)
@@ -59,83 +66,43 @@ class TruthLine:
         return CORNER_LABELS[self.corner] if self.corner >= 0 else ""
 
 
-def truth_lines(drive: Drive) -> Iterator[TruthLine]:
-    """Every state that both the strategy gives and the truth knows."""
-    off = drive.truth["wheel_load"] <= 0.0
-    for state, find in _FINDERS.items():
-        if state in drive.states:
-            yield from find(drive, state, off)
+def truth_lines(whole: TraceChunk, header: Header, case: int, kind: Sequence[Stretch]) -> Iterator[TruthLine]:
+    """Every state that the truth knows, of one case; arguments as `truth_states.truth_intervals`."""
+    sure, soft = (truth_intervals(whole, header, case, kind, limits) for limits in (SURE, SOFT))
+    unsure = unsure_intervals(whole, header, case, SURE)
+    partly = _partly_off(whole, header, case)
+    for state, intervals in sure.items():
+        doubtful = [*soft[state], *unsure.get(state, ())]
+        if state in _IN_THE_AIR:
+            doubtful += partly
+        if state == "landing":
+            doubtful += [(end, end + SURE.landing_lasts) for _, end in lasting(partly, LEAST_FLIGHT)]
+        sizes = _air_times(intervals, sure["airborne"]) if state == "landing" else [end - start for start, end in intervals]
+        yield TruthLine(state, -1, _sized(intervals, sizes), tuple(merged(doubtful)))
+    by_corner, soft_by_corner = (truth_by_corner(whole, header, case, limits) for limits in (SURE, SOFT))
+    for state, corners in by_corner.items():
+        for corner, intervals in enumerate(corners):
+            sizes = [end - start for start, end in intervals]
+            yield TruthLine(state, corner, _sized(intervals, sizes), tuple(merged(soft_by_corner[state][corner])))
+
+
+def _sized(intervals: Sequence[Interval], sizes: Sequence[float]) -> tuple[Happening, ...]:
+    return tuple(Happening(start, end, size) for (start, end), size in zip(intervals, sizes, strict=True))
+
+
+def _air_times(landings: Sequence[Interval], flown: Sequence[Interval]) -> list[float]:
+    """How long the flight lasted that each landing ended. [s]"""
+    return [max((end - start for start, end in flown if abs(end - touch) < LEAST_HOP), default=0.0) for touch, _ in landings]
+
+
+def _partly_off(whole: TraceChunk, header: Header, case: int) -> list[Interval]:
+    """Intervals in which at least two wheels are off the ground."""
+    every = round(header.dt / header.truth_dt)
+    ticks = int(whole.running[0, :, case].sum())
+    off = whole.truth["wheel_load"][:, : ticks * every : every, case] < SURE.no_load
+    return stretches(np.asarray(off.sum(axis=0) >= 2), header.dt)  # noqa: PLR2004 - an axle's worth
 
 
 def flights(off: Gate, dt: float, least: float = LEAST_HOP) -> list[Interval]:
     """Intervals in which all four wheels are off the ground; (4, tick) gate."""
     return lasting(stretches(np.asarray(off.all(axis=0)), dt), least)
-
-
-def partly_off(off: Gate, dt: float, wheels: int = 2) -> list[Interval]:
-    """Intervals in which at least so many wheels are."""
-    return stretches(np.asarray(off.sum(axis=0) >= wheels), dt)
-
-
-def _airborne(drive: Drive, state: str, off: Gate) -> Iterator[TruthLine]:
-    yield TruthLine(state, -1, _as_long(flights(off, drive.dt)), tuple(partly_off(off, drive.dt)))
-
-
-def _wheel_off(drive: Drive, state: str, off: Gate) -> Iterator[TruthLine]:
-    for corner in range(4):
-        hops = stretches(off[corner], drive.dt)
-        sure = lasting(hops, LEAST_HOP)
-        yield TruthLine(state, corner, _as_long(sure), tuple(hop for hop in hops if hop not in sure))
-
-
-def _landing(drive: Drive, state: str, off: Gate) -> Iterator[TruthLine]:
-    came_down = flights(off, drive.dt, LEAST_FLIGHT)
-    sure = tuple(Happening(end, end + LANDING, end - start) for start, end in came_down if end < drive.length - drive.dt)
-    axle = lasting(partly_off(off, drive.dt), LEAST_FLIGHT)
-    yield TruthLine(state, -1, sure, tuple(merged([(start, end + LANDING) for start, end in axle])))
-
-
-def _cornering(drive: Drive, state: str, _: Gate) -> Iterator[TruthLine]:
-    lateral = np.abs(_smoothed(_filled(drive.signal("yaw_rate")[0]) * drive.truth["speed"][0], drive.dt))
-    sure = lasting(stretches(lateral > TURNS, drive.dt), TURN)
-    yield TruthLine(state, -1, _as_long(sure), tuple(stretches(lateral > BENDS, drive.dt)))
-
-
-def _braking(drive: Drive, state: str, _: Gate) -> Iterator[TruthLine]:
-    pedal = _bridged(_filled(drive.signal("brake")[0]) > PEDAL, drive.dt)
-    slowed = -np.gradient(_smoothed(drive.truth["speed"][0], drive.dt), drive.dt) > SLOWED
-    yield TruthLine(state, -1, _as_long(lasting(stretches(pedal, drive.dt), 0.05)), tuple(stretches(slowed | pedal, drive.dt)))
-
-
-_FINDERS: Final[dict[str, Callable[[Drive, str, Gate], Iterator[TruthLine]]]] = {
-    "airborne_likely": _airborne, "airborne": _airborne, "wheel_off": _wheel_off, "landing": _landing, "cornering": _cornering,
-    "braking": _braking,
-}  # fmt: skip
-
-
-def _as_long(intervals: list[Interval]) -> tuple[Happening, ...]:
-    return tuple(Happening(start, end, end - start) for start, end in intervals)
-
-
-def _filled(values: Array) -> Array:
-    """Values with gaps bridged by straight lines."""
-    ticks = np.arange(len(values))
-    good = np.isfinite(values)
-    return np.interp(ticks, ticks[good], values[good]) if good.any() else np.zeros(len(values))
-
-
-def _smoothed(values: Array, dt: float) -> Array:
-    """A centred mean over 0.2 s, ends held: who knows it afterwards sees both ways."""
-    reach = round(0.1 / dt)
-    held = np.concatenate([np.full(reach, values[0]), values, np.full(reach, values[-1])])
-    return np.convolve(held, np.full(2 * reach + 1, 1.0 / (2 * reach + 1)), mode="valid")
-
-
-def _bridged(gate: Gate, dt: float) -> Gate:
-    """The gate with short pauses filled."""
-    joined = gate.copy()
-    for start, end in stretches(~gate, dt):
-        first, last = round(start / dt), round(end / dt)
-        if first > 0 and last < len(gate) and end - start <= PAUSE:
-            joined[first:last] = True
-    return joined
