@@ -28,7 +28,7 @@ from dualduty.each_tick import TickFormError, TickPlan, base_name, plan_of
 from dualduty.errors import BadInput
 from dualduty.memory import Memory
 from dualduty.parameters import Declaration, declarations
-from dualduty.signals import SIGNALS
+from dualduty.signals import SIDES, SIGNALS
 
 FOLDERS: Final = ("strategies.estimators", "strategies.detectors", "strategies.laws")
 FIXTURES: Final = {
@@ -51,6 +51,7 @@ class Found:
     parameters: dict[str, Declaration]
     reads: tuple[str, ...] = ()
     returns: str = ""
+    sides: tuple[str, ...] = ()  # of which a law says something
 
     @property
     def name(self) -> str:
@@ -158,7 +159,8 @@ def dry_run(found: Found, given: dict[str, Given]) -> Found:
         _check_reads(plan, given, where)
         _refuse_hidden(reads, where)
         returns = "dict" if found.gives else getattr(found.cls, "returns", "Duty")
-        return dataclasses.replace(found, reads=reads, returns=returns)
+        sides = tuple(side for side in SIDES if not found.gives and side in plan.outs)
+        return dataclasses.replace(found, reads=reads, returns=returns, sides=sides)
     now = _Recorder(given, 1)
     memory = Memory(_DRY_DT)
     result: Any = None
@@ -171,7 +173,9 @@ def dry_run(found: Found, given: dict[str, Given]) -> Found:
         raise BadInput(where, raised(error, found.source)) from error
     reads = tuple(now._reads)  # noqa: SLF001 - the recorder is ours
     _refuse_hidden(reads, where)
-    return dataclasses.replace(found, reads=reads, returns=_returned(found, result, where))
+    returns = _returned(found, result, where)
+    sides = tuple(side for side in SIDES if not found.gives and getattr(result, side) is not None)
+    return dataclasses.replace(found, reads=reads, returns=returns, sides=sides)
 
 
 def _plan(cls: type, where: str) -> TickPlan | None:

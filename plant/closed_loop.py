@@ -10,7 +10,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.controller import Controller, ControllerOutput
+from dualduty.controller import Controller, ControllerOutput, PackedOutput, joined
 from dualduty.errors import BadInput
 from dualduty.signals import CONTROLLER_LAYOUT, TRUTH_LAYOUT
 from dualduty.trace import Case, Header, Trace, TraceChunk
@@ -108,7 +108,7 @@ class _Loop:
         truth = np.empty((TRUTH_LAYOUT.size, ticks * self.steps, self.failed.size))
         snapshot = self.memory.snapshot() if hasattr(self.memory, "snapshot") else None
         seen: list[Array] = []
-        outputs: list[ControllerOutput] = []
+        outputs: list[ControllerOutput | PackedOutput] = []
         latched, run, memory = self.latched, self.controller.run, self.memory
         for place in range(ticks):
             seen.append(self.sensed)
@@ -126,22 +126,14 @@ class _Loop:
             running=running,
             truth=TRUTH_LAYOUT.split(truth),
             memory=snapshot,
-            **_joined(outputs),
+            **joined(outputs),
         )
 
-    def _begin_with(self, output: ControllerOutput) -> None:
+    def _begin_with(self, output: ControllerOutput | PackedOutput) -> None:
         """A controller has long been running when a section begins: valves rest where its first command puts them."""
         self.latched[:4], self.latched[4:] = output.duty["compression"], output.duty["rebound"]
         put_duties(self.packed, self.rows, without_power(self.losses, 0, self.latched)[:, 0].T)
         evaluate(self.packed, self.rows)
-
-
-def _joined(outputs: Sequence[ControllerOutput]) -> dict[str, Any]:
-    """The fields of all ticks, each joined along time."""
-    return {
-        field: {name: np.concatenate([getattr(output, field)[name] for output in outputs], axis=1) for name in getattr(outputs[0], field)}
-        for field in ("valid", "quantities", "states", "strengths", "asked", "duty", "layer", "flags")
-    }
 
 
 def _header(controller: Controller, cases: tuple[Case, ...], packed: Packed, vehicles: Sequence[Vehicle]) -> Header:

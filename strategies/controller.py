@@ -1,12 +1,14 @@
 """The whole strategy: intake, estimators and detectors, layers of laws, supervisor.
 
 Every chunk is cut wherever any case changes drive mode, so parameters are constant within each call of a plug-in.
+All parts work on one board (`strategies.board`): a plug-in in tick form is one compiled call on its rows, one in array
+form gets arrays made of them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, Final
 
@@ -15,26 +17,39 @@ from numpy.typing import NDArray
 
 from dualduty.calibration.bind import bind
 from dualduty.calibration.model import Calibration, LayerPlan
-from dualduty.contract import Chunk, Duty, Force, State, misfit, wrong_shape
-from dualduty.controller import ControllerOutput
+from dualduty.contract import Duty, Force, State, misfit, wrong_shape
+from dualduty.controller import PackedOutput, Record, joined_packed
 from dualduty.discovery import Found, PlugIns, raised
+from dualduty.each_tick import STRENGTH, TickPlan, plan_of
 from dualduty.errors import BadInput
+from dualduty.lookup import full
 from dualduty.memory import Memory, MemoryMisuse, Snapshot
-from dualduty.signals import CONTROLLER_LAYOUT, SIDES, SIGNALS
-from strategies.demand_maps import DemandMaps
+from dualduty.roles import role_of
+from dualduty.signals import SIDES, SIGNALS
+from strategies.board import CLEAN, FAULT, VALID, BoardChunk, BoardLayout
+from strategies.dependence import corner_of_rows, need_rows, needs_of, spared
 from strategies.intake import Intake
-from strategies.layer import LayerSettings, Mapping, Stack, join_forces
+from strategies.layer import LayerSettings, layer_record, too_many
+from strategies.stack import LAYER, STATE, stack_kernel
 from strategies.supervisor import Supervisor
 
 Array = NDArray[np.float64]
 _FLOAT: Final = np.dtype(np.float64)
+BLOCK: Final = 1024  # ticks x cases of a piece: its board stays in the second cache
+AMBIENT: Final = 20.0  # degrees Celsius, where nothing estimates the dampers' temperature
+_WARMTH: Final = "damper_temperature"
+_REFERENCES: Final = tuple(f"reference_speed_{side}" for side in SIDES)
 
 
 class StrategyMemory:
-    """One memory tree per part of the strategy; can be saved, copied and resumed."""
+    """What the parts of a strategy remember: a row of numbers per case, or a tree for parts in array form.
+
+    It can be saved, copied and resumed.
+    """
 
     def __init__(self, dt: float) -> None:
         self.dt = dt
+        self.rows: dict[str, Array] = {}
         self.trees: dict[str, Memory] = {}
 
     def open(self, name: str, binding: Any) -> Memory:
@@ -45,16 +60,46 @@ class StrategyMemory:
         tree.begin(binding)
         return tree
 
+    def numbers(self, name: str, cases: int, count: int) -> Array:
+        """The numbers of one part, (case, count), to be advanced in place; zero at first."""
+        found = self.rows.get(name)
+        if found is None:
+            found = self.rows[name] = np.zeros((cases, count))
+        return found
+
     def snapshot(self) -> dict[str, Snapshot]:
-        """All states, by reference."""
-        return {name: tree.snapshot() for name, tree in self.trees.items()}
+        """All states: numbers copied, trees by reference, since theirs are never changed in place."""
+        rows = {f"rows/{name}": {"": numbers.copy()} for name, numbers in self.rows.items()}
+        return rows | {name: tree.snapshot() for name, tree in self.trees.items()}
 
     def restore(self, snapshot: dict[str, Snapshot]) -> None:
         """Go on from a snapshot."""
-        self.trees = {}
+        self.rows, self.trees = {}, {}
         for name, states in snapshot.items():
-            self.trees[name] = Memory(self.dt)
-            self.trees[name].restore(states)
+            if name.startswith("rows/"):
+                self.rows[name.removeprefix("rows/")] = states[""].copy()
+            else:
+                self.trees[name] = Memory(self.dt)
+                self.trees[name].restore(states)
+
+
+@dataclass(frozen=True)
+class _Part:
+    """A plug-in at its place: which rows it reads and writes. `demand` is a law's place, empty for a supplier."""
+
+    name: str
+    found: Found
+    plan: TickPlan | None
+    demand: str
+    read: NDArray[np.int64]
+    write: NDArray[np.int64]
+
+    @classmethod
+    def at(cls, found: Found, layout: BoardLayout, layer: str = "") -> _Part:
+        demand = f"{layer}.{found.name}." if layer else ""
+        plan = plan_of(found.cls)
+        rows = layout.of_plan(plan, demand) if plan else (np.zeros(0, np.int64), np.zeros(0, np.int64))
+        return cls(f"layers.{layer}.{found.name}" if layer else found.name, found, plan, demand, *rows)
 
 
 @dataclass(frozen=True)
@@ -62,9 +107,12 @@ class _Bound:
     """All parts with their parameters for one row of drive modes."""
 
     key: bytes
+    modes: Array
     intake: Intake
-    suppliers: tuple[Any, ...]
-    layers: tuple[tuple[LayerSettings, tuple[Any, ...]], ...]
+    suppliers: tuple[tuple[_Part, Any], ...]
+    laws: tuple[tuple[_Part, Any], ...]
+    layers: Array
+    fallback: Array
     supervisor: Supervisor
 
 
@@ -95,51 +143,94 @@ class Strategy:
         self.modes = first.modes
         self.plans: tuple[LayerPlan, ...] = first.layers
         self.layers = tuple(plan.name for plan in first.layers)
-        self._suppliers = tuple(plug_ins.by_name[name] for name in first.suppliers)
-        self._laws = tuple(tuple(plug_ins.by_name[law] for law in plan.laws) for plan in first.layers)
-        self.states = tuple(given.name for found in self._suppliers for given in found.gives if given.is_state)
-        self.uses_force = any(law.returns == "Force" for laws in self._laws for law in laws)
-        self._maps = DemandMaps.of(first.car)
-        self._bindings: dict[bytes, _Bound] = {}
-        read = {name for found in (*self._suppliers, *(law for laws in self._laws for law in laws)) for name in found.reads}
+        suppliers = tuple(plug_ins.by_name[name] for name in first.suppliers)
+        laws = tuple(tuple(plug_ins.by_name[law] for law in plan.laws) for plan in first.layers)
+        self.states = tuple(given.name for found in suppliers for given in found.gives if given.is_state)
+        read = {name for found in (*suppliers, *(law for each in laws for law in each)) for name in found.reads}
         self.used = tuple(name for name in SIGNALS if name in read)
+        self.layout = BoardLayout(suppliers, tuple(zip(self.plans, laws, strict=True)))
+        self._suppliers = tuple(_Part.at(found, self.layout) for found in suppliers)
+        self._laws = tuple(_Part.at(law, self.layout, plan.name) for plan, each in zip(self.plans, laws, strict=True) for law in each)
+        self._set_stack(first, suppliers, laws)
+        self._bindings: dict[bytes, _Bound] = {}
+
+    def _set_stack(self, first: Calibration, suppliers: tuple[Found, ...], laws: tuple[tuple[Found, ...], ...]) -> None:
+        """What the compiled pass over the layers needs to know and no value changes."""
+        rows = self.layout.rows
+        for plan in self.plans:
+            if problem := too_many(plan):
+                raise BadInput(f'{first.file}: layer "{plan.name}"', problem)
+        records = [layer_record(plan, each, rows) for plan, each in zip(self.plans, laws, strict=True)]
+        self._records = np.array(records, LAYER)
+        givers = {given.name: found for found in suppliers for given in found.gives}
+        self.needs = tuple(_layer_needs(plan, each, givers) for plan, each in zip(self.plans, laws, strict=True))
+        self._needs = np.stack([need_rows(needs) for needs in self.needs])
+        self.required = tuple(name for name in SIGNALS if any(name in needs for needs in self.needs))
+        self._corner_of_rows = corner_of_rows()
+        maps = [first.car.damper_map(side, corner) for side in SIDES for corner in (0, 2)]
+        starts = np.cumsum([0, *(entry.packed.size for entry in maps)])[:-1]
+        references = [rows.get(name, (-1, 0))[0] for name in _REFERENCES]
+        self._maps = np.concatenate([entry.packed for entry in maps])
+        self._places = np.array([*starts, *references], np.int64)
 
     def start(self) -> StrategyMemory:
         """Fresh memory for all cases."""
         return StrategyMemory(self.dt)
 
-    def run(self, sensed: Array, mode: NDArray[np.int16], memory: StrategyMemory) -> ControllerOutput:
+    def run(self, sensed: Array, mode: NDArray[np.int16], memory: StrategyMemory, *, record: bool = False) -> PackedOutput:
         """Advance `memory` over a chunk.
 
         sensed : (row, time, case) array
             Rows by `CONTROLLER_LAYOUT`. [SI]
         mode : (1, time, case) int16 array
             Drive-mode index.
+        record : bool
+            Whether to note what each layer asked for.
         """
-        ticks = sensed.shape[1]
-        cuts = [0, ticks] if ticks == 1 else _cuts(mode)
-        if len(cuts) == 2:  # noqa: PLR2004 - start and end: no change of mode
-            return self._run_constant(sensed, mode[0, 0], memory)
-        parts = [self._run_constant(np.ascontiguousarray(sensed[:, a:b]), mode[0, a], memory) for a, b in pairwise(cuts)]
-        return _joined(parts)
+        if sensed.shape[1] == 1:
+            return self._run_constant(sensed, mode[0, 0], memory, record=record)
+        pairs = pairwise(_cuts(mode, max(BLOCK // self.cases, 1)))
+        return joined_packed(
+            [self._run_constant(np.ascontiguousarray(sensed[:, a:b]), mode[0, a], memory, record=record) for a, b in pairs]
+        )
 
-    def _run_constant(self, sensed: Array, modes: NDArray[np.int16], memory: StrategyMemory) -> ControllerOutput:
+    def _run_constant(self, sensed: Array, modes: NDArray[np.int16], memory: StrategyMemory, *, record: bool) -> PackedOutput:
         bound = self._bound(modes)
-        clean, believed = self._take_in(bound, sensed, memory)
-        now = Chunk(self.dt, CONTROLLER_LAYOUT.split(clean))
-        valid = CONTROLLER_LAYOUT.split(believed)
-        quantities: dict[str, Array] = {}
-        states: dict[str, Array] = {}
-        strengths: dict[str, Array] = {}
-        for found, plug_in in zip(self._suppliers, bound.suppliers, strict=True):
-            self._supply(found, plug_in, now, memory.open(found.name, bound.key), (quantities, states, strengths))
-        stack = self._lay_all(bound, now, memory)
+        shape = (sensed.shape[1], sensed.shape[2])
+        width = shape[0] * shape[1]
+        board = self.layout.empty(width)
+        lost = self._take_in(bound, sensed, board, memory)
+        now = BoardChunk(self.dt, board, self.layout, shape)
+        for part, plug_in in bound.suppliers:
+            self._advance(part, plug_in, now, bound, memory)
+        for part, plug_in in bound.laws:
+            self._advance(part, plug_in, now, bound, memory)
+        asked, closed = np.empty((8, width)), np.empty((8, width))
+        decided, raised_flags = np.empty((8, width), np.int16), np.empty((8, width), np.uint8)
+        noted = np.full((3, len(self.plans) if record else 0, 8, width), np.nan)
+        stack_kernel(
+            self._records, board, bound.layers, memory.numbers("layers", self.cases, STATE * len(self.plans)), self._maps, self._places,
+            bound.fallback, lost, self._needs, self._corner_of_rows, asked, closed, decided, raised_flags, *noted, *shape,
+        )  # fmt: skip
+        if not np.isfinite(asked).all():
+            raise self._not_a_number(board, shape)
+        before = asked.reshape(8, *shape)
         tree = memory.open("supervisor", bound.key)
-        duty, flags = bound.supervisor.run(stack.duty, valid, self.used, tree)
+        after, flags = bound.supervisor.run(before, self._warmth(board, shape), bound.modes, closed.reshape(8, *shape), tree)
         tree.end()
-        for side in SIDES:
-            flags[side] |= stack.flags[side]
-        return ControllerOutput(valid, quantities, states, strengths, stack.duty, duty, stack.layer, flags)
+        flags |= raised_flags.reshape(8, *shape)
+        published = board[self.layout.published, :width].reshape(-1, *shape)
+        kept = None
+        if record:
+            wanted, share, then = (part.reshape(len(self.plans), 8, *shape) for part in noted)
+            kept = Record(wanted, share, then, lost.reshape(-1, *shape))
+        return PackedOutput(self.layout.output, published, before, after, decided.reshape(8, *shape), flags, kept)
+
+    def _warmth(self, board: Array, shape: tuple[int, int]) -> Array:
+        place = self.layout.rows.get(_WARMTH)
+        if place is None:
+            return np.full((4, *shape), AMBIENT)
+        return board[place[0] : place[0] + 4, : shape[0] * shape[1]].reshape(4, *shape)
 
     def _bound(self, modes: NDArray[np.int16]) -> _Bound:
         key = modes.tobytes()
@@ -155,91 +246,146 @@ class Strategy:
         rows = (self.candidate_of_case, modes)
         each = self.calibrations
         suppliers: list[Any] = [
-            bind(found.cls, [c.settings[f"{found.kind}s.{found.name}"] for c in each], *rows) for found in self._suppliers
+            bind(part.found.cls, [c.settings[f"{part.found.kind}s.{part.name}"] for c in each], *rows) for part in self._suppliers
         ]
-        layers = []
-        for index, laws in enumerate(self._laws):
-            settings = bind(LayerSettings, [c.layers[index].settings for c in each], *rows)
-            bound_laws: list[Any] = [bind(law.cls, [c.layers[index].law_settings[law.name] for c in each], *rows) for law in laws]
-            layers.append((settings, tuple(bound_laws)))
+        laws: list[Any] = []
+        settings = []
+        for index, plan in enumerate(self.plans):
+            settings.append(bind(LayerSettings, [c.layers[index].settings for c in each], *rows).values(self.dt))
+            laws += [self._bind_law(index, law, rows) for law in plan.laws]
         intake = bind(Intake, [c.settings["intake"] for c in each], *rows)
         supervisor = bind(Supervisor, [c.settings["supervisor"] for c in each], *rows)
-        return _Bound(key, intake, tuple(suppliers), tuple(layers), supervisor)
+        return _Bound(
+            key, np.array(modes, float), intake, self._with_values(self._suppliers, suppliers), self._with_values(self._laws, laws),
+            _values_of_layers(settings), _fallback_of(supervisor), supervisor,
+        )  # fmt: skip
 
-    def _take_in(self, bound: _Bound, sensed: Array, memory: StrategyMemory) -> tuple[Array, Array]:
+    def _bind_law(self, index: int, law: str, rows: tuple[Sequence[int], Sequence[int]]) -> Any:
+        part = next(part for part in self._laws if part.name == f"layers.{self.plans[index].name}.{law}")
+        return bind(part.found.cls, [c.layers[index].law_settings[law] for c in self.calibrations], *rows)
+
+    def _with_values(self, parts: tuple[_Part, ...], bound: list[Any]) -> tuple[tuple[_Part, Any], ...]:
+        """Each part with its packed values, or with itself where it is in array form."""
+        return tuple(
+            (part, plug_in if part.plan is None else part.plan.pack(plug_in, self.cases, self.dt))
+            for part, plug_in in zip(parts, bound, strict=True)
+        )
+
+    def _take_in(self, bound: _Bound, sensed: Array, board: Array, memory: StrategyMemory) -> Array:
+        """Put what the intake makes of the sensors on the board; returns which channels are lost, (row, tick x case)."""
         tree = memory.open("intake", bound.key)
-        clean, believed = bound.intake.run(sensed, tree)
+        clean, kind, lost = bound.intake.run(sensed, tree)
         tree.end()
-        clean.flags.writeable = False  # a plug-in that writes to its input is told so
-        return clean, believed
+        rows = sensed.shape[0]
+        width = sensed.shape[1] * sensed.shape[2]
+        board[CLEAN, :width] = clean.reshape(rows, width)
+        board[FAULT, :width] = kind.reshape(rows, width)
+        np.equal(kind.reshape(rows, width), 0.0, out=board[VALID, :width])
+        return lost.reshape(rows, width)
 
-    def _supply(self, found: Found, plug_in: Any, now: Chunk, tree: Memory, into: tuple[dict[str, Array], ...]) -> None:
-        result = _called(found, plug_in, now, tree)
-        quantities, states, strengths = into
-        size: tuple[int, int] = now.specific_force_z.shape[1:]
+    def _advance(self, part: _Part, values: Any, now: BoardChunk, bound: _Bound, memory: StrategyMemory) -> None:
+        """One plug-in over the chunk: it reads its rows of the board and fills those it gives."""
+        board, shape = now.board, now.shape
+        plan = part.plan
+        if plan is not None:
+            numbers = memory.numbers(part.name, shape[1], plan.states)
+            plan.loop(board, part.read, values, numbers, part.write, *shape)
+            if not part.demand:
+                self._fill_strengths(part, plan, board)
+            return
+        result = _called(part.found, values, now, memory.open(part.name, bound.key))
+        if part.demand:
+            self._put_demand(part, result, board, shape)
+        else:
+            self._put_given(part, result, board, shape)
+
+    def _fill_strengths(self, part: _Part, plan: TickPlan, board: Array) -> None:
+        """A state without a strength of its own is as strong as it is active."""
+        for given in part.found.gives:
+            if given.is_state and given.name + STRENGTH not in plan.outs:
+                row, corners = self.layout.rows[given.name]
+                strength = self.layout.rows[given.name + STRENGTH][0]
+                board[strength : strength + corners] = board[row : row + corners]
+
+    def _put_given(self, part: _Part, result: Any, board: Array, shape: tuple[int, int]) -> None:
+        found = part.found
         if not isinstance(result, dict) or len(result) != len(found.gives):
-            raise BadInput(_where(found), misfit(found.gives, result, *size))
+            raise BadInput(_where(found), misfit(found.gives, result, *shape))
         for given in found.gives:
-            name, value = given.name, result.get(given.name)
+            value = result.get(given.name)
             if value is None or (given.is_state and not isinstance(value, State)):
-                raise BadInput(_where(found), misfit(found.gives, result, *size))
+                raise BadInput(_where(found), misfit(found.gives, result, *shape))
             if given.is_state:
-                active, strength = value.active, value.strength
-                states[name] = _shaped(found, name, active, (given.corners,), size)
-                strengths[name] = active if strength is None else _shaped(found, f"{name} strength", strength, (given.corners,), size)
+                strength = value.active if value.strength is None else value.strength
+                self._put(found, given.name, value.active, (given.corners,), board, shape)
+                self._put(found, given.name + STRENGTH, strength, (given.corners,), board, shape)
             else:
-                quantities[name] = _shaped(found, name, value, (given.corners,), size)
-        now.add(result)
+                self._put(found, given.name, value, (given.corners,), board, shape)
 
-    def _lay_all(self, bound: _Bound, now: Chunk, memory: StrategyMemory) -> Stack:
-        ticks = now.specific_force_z.shape[1]
-        stack = Stack.empty(ticks, self.cases)
-        asked: list[tuple[Found, Duty | Force]] = []
-        mapping = None
-        if self.uses_force:
-            mapping = Mapping(self._maps, {side: getattr(now, f"reference_speed_{side}") for side in SIDES})
-        for index, (plan, (settings, laws)) in enumerate(zip(self.plans, bound.layers, strict=True)):
-            tree = memory.open(f"layers.{plan.name}", bound.key)
-            share = settings.opening(now, plan.when, plan.unless, tree)
-            tree.end()
-            demands = [
-                self._demand(found, law, now, memory.open(f"layers.{plan.name}.{found.name}", bound.key))
-                for found, law in zip(self._laws[index], laws, strict=True)
-            ]
-            stack.lay(index, plan.act, share, demands[0] if len(demands) == 1 else join_forces(demands, plan.join), mapping)
-            asked += zip(self._laws[index], demands, strict=True)
-        if not all(np.isfinite(duty).all() for duty in stack.duty.values()):
-            raise self._not_a_number(now, asked)
-        return stack
-
-    def _demand(self, found: Found, law: Any, now: Chunk, tree: Memory) -> Any:
-        demand = _called(found, law, now, tree)
+    def _put_demand(self, part: _Part, demand: Any, board: Array, shape: tuple[int, int]) -> None:
         if not isinstance(demand, Duty | Force):
-            raise BadInput(_where(found), f"run returned {type(demand).__name__}; a law returns Duty or Force")
-        size: tuple[int, int] = now.specific_force_z.shape[1:]
+            raise BadInput(_where(part.found), f"run returned {type(demand).__name__}; a law returns Duty or Force")
         for side in SIDES:
             wanted = getattr(demand, side)
+            if (wanted is not None) != (side in part.found.sides):
+                said = "leaves out" if wanted is None else "asks for"
+                raise BadInput(_where(part.found), f"{said} the {side} side here; at rest, it asked for {' and '.join(part.found.sides)}")
             if wanted is not None:
-                _shaped(found, side, wanted, (1, 4), size)
-        return demand
+                self._put(part.found, part.demand + side, wanted, (1, 4), board, shape)
 
-    def _not_a_number(self, now: Chunk, asked: list[tuple[Found, Duty | Force]]) -> BadInput:
+    def _put(self, found: Found, name: str, array: Any, corners: tuple[int, ...], board: Array, shape: tuple[int, int]) -> None:
+        """An array of a plug-in, checked, onto its rows."""
+        said = name.rsplit(".", 1)[-1]
+        got: tuple[int, ...] = getattr(array, "shape", ())
+        if not got or got[1:] != shape or got[0] not in corners or array.dtype != _FLOAT:
+            raise BadInput(_where(found), wrong_shape(said, array, corners, *shape))
+        row, count = self.layout.rows[name]
+        board[row : row + count, : shape[0] * shape[1]] = full(array, (count, *shape)).reshape(count, -1)
+
+    def _not_a_number(self, board: Array, shape: tuple[int, int]) -> BadInput:
         """Names the first plug-in, in running order, of which something is not a number."""
-        gave = [(found, given.name, getattr(now, given.name)) for found in self._suppliers for given in found.gives]
-        given_arrays = [(found, name, value.active if isinstance(value, State) else value) for found, name, value in gave]
-        wanted = [(found, f"{side} {type(demand).__name__.lower()}", getattr(demand, side)) for found, demand in asked for side in SIDES]
-        for found, name, array in (*given_arrays, *wanted):
-            if array is not None and not np.isfinite(array).all():
-                corner, tick, case = (int(index) for index in np.argwhere(~np.isfinite(array))[0])
-                return BadInput(_where(found), f"{name} is not a number (corner {corner}, tick {tick} of the chunk, case {case})")
+        for part in (*self._suppliers, *self._laws):
+            names = [given.name for given in part.found.gives] or [part.demand + side for side in part.found.sides]
+            for name in names:
+                row, corners = self.layout.rows[name]
+                values = board[row : row + corners, : shape[0] * shape[1]].reshape(corners, *shape)
+                if not np.isfinite(values).all():
+                    corner, tick, case = (int(index) for index in np.argwhere(~np.isfinite(values))[0])
+                    said = name.rsplit(".", 1)[-1] + (f" {part.found.returns.lower()}" if part.demand else "")
+                    return BadInput(_where(part.found), f"{said} is not a number (corner {corner}, tick {tick} of the chunk, case {case})")
         return BadInput("strategy", "the duty of the layers together is not a number")
+
+
+def _layer_needs(plan: LayerPlan, laws: tuple[Found, ...], givers: dict[str, Found]) -> dict[str, int]:
+    """Signals without which a layer closes: what its laws, its states and its roles are made of."""
+    roles = [role.reads for role in map(role_of, plan.corners) if role.reads]
+    needs = needs_of((*plan.when, *plan.unless, *roles), givers)
+    for law in laws:
+        if law.returns == "Force":
+            needs = needs_of(_REFERENCES, givers, needs)
+        needs = spared(law, needs_of(law.reads, givers), needs)
+    return needs
+
+
+def _values_of_layers(settings: list[Array]) -> Array:
+    """Values of all layers, (1 or case, layer, field)."""
+    cases = max(len(values) for values in settings)
+    return np.ascontiguousarray(np.stack([np.broadcast_to(values, (cases, values.shape[1])) for values in settings], axis=1))
+
+
+def _fallback_of(supervisor: Supervisor) -> Array:
+    """Fallback duties as (8, 1 or case, 1)."""
+    each = [np.asarray(value, float) for value in (supervisor.fallback_compression, supervisor.fallback_rebound)]
+    shaped = [value.reshape(1, 1, 1) if value.ndim == 0 else value for value in each]
+    cases = max(value.shape[2] for value in shaped)
+    return np.ascontiguousarray(np.concatenate([np.broadcast_to(value, (4, 1, cases)) for value in shaped]).transpose(0, 2, 1))
 
 
 def _where(found: Found) -> str:
     return f"{found.source}: {found.name}"
 
 
-def _called(found: Found, plug_in: Any, now: Chunk, tree: Memory) -> Any:
+def _called(found: Found, plug_in: Any, now: BoardChunk, tree: Memory) -> Any:
     try:
         result = plug_in.run(now, tree)
         tree.end()
@@ -252,23 +398,7 @@ def _called(found: Found, plug_in: Any, now: Chunk, tree: Memory) -> Any:
     return result
 
 
-def _shaped(found: Found, name: str, array: Any, corners: tuple[int, ...], size: tuple[int, int]) -> Array:
-    """`array`, closed to writing, when it is float64 (one of corners, time, case); BadInput otherwise."""
-    shape: tuple[int, ...] = getattr(array, "shape", ())
-    if not shape or shape[1:] != size or shape[0] not in corners or array.dtype != _FLOAT:
-        raise BadInput(_where(found), wrong_shape(name, array, corners, *size))
-    array.setflags(write=False)  # what later plug-ins read, none of them may change
-    return array  # type: ignore[no-any-return]
-
-
-def _cuts(mode: NDArray[np.int16]) -> list[int]:
+def _cuts(mode: NDArray[np.int16], longest: int) -> list[int]:
+    """Where to cut a chunk: at every change of a drive mode, and so that a piece fits the cache."""
     changes = np.flatnonzero((mode[0, 1:] != mode[0, :-1]).any(axis=1)) + 1
-    return [0, *(int(change) for change in changes), mode.shape[1]]
-
-
-def _joined(parts: list[ControllerOutput]) -> ControllerOutput:
-    joined = {}
-    for entry in fields(ControllerOutput):
-        values = [getattr(part, entry.name) for part in parts]
-        joined[entry.name] = {key: np.concatenate([value[key] for value in values], axis=1) for key in values[0]}
-    return ControllerOutput(**joined)
+    return sorted({int(change) for change in changes} | {*range(0, mode.shape[1], longest), mode.shape[1]})

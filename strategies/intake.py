@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty.blocks import schmitt_trigger
 from dualduty.kernels import IN2, IN3, OUT3, inline, kernel
 from dualduty.lookup import full
 from dualduty.memory import Memory
@@ -114,7 +115,7 @@ class Intake:
     stuck_motion: float = param(0.01, "m", 0.001, 0.2, "how far the other shafts must have moved for that", said="mm")
     rate_share: float = param(1.0, "1", 0.1, 10.0, "scale on the believable rate of change of every channel")
 
-    def run(self, sensed: Array, memory: Memory) -> tuple[Array, Array]:
+    def run(self, sensed: Array, memory: Memory) -> tuple[Array, Array, Array]:
         """Cleaned signals and their validity.
 
         sensed : (row, time, case) array
@@ -132,7 +133,8 @@ class Intake:
         clean, valid = np.empty(sensed.shape), np.empty(sensed.shape)
         _intake_kernel(full(sensed, sensed.shape), rows, table, state, clean, valid)
         node.state = state
-        return clean, valid
+        lost = schmitt_trigger(1.0 - valid, 0.5, 0.5, memory("lost"), on_delay=0.05, off_delay=0.5)
+        return clean, 1.0 - valid, lost
 
     def _table(self, cases: int, dt: float) -> Array:
         table = np.empty((3, 1, cases))

@@ -9,7 +9,6 @@ import numpy as np
 from numba import types
 from numpy.typing import NDArray
 
-from dualduty.blocks import schmitt_trigger
 from dualduty.kernels import IN3, OUT3, kernel
 from dualduty.memory import Memory
 from dualduty.parameters import param
@@ -42,24 +41,16 @@ class Supervisor:
 
     ordered = (("lowest", "highest"),)
 
-    def run(
-        self, asked: dict[str, Array], valid: dict[str, Array], used: tuple[str, ...], memory: Memory
-    ) -> tuple[dict[str, Array], dict[str, NDArray[np.uint8]]]:
-        """Duties the valves get, and what the supervisor did to them.
-
-        asked : dict by side of (4, time, case) arrays
-            Duties of the layer stack. [1]
-        valid : dict by signal of (corner, time, case) arrays
-            1 where the intake believed the channel.
-        used : tuple of str
-            Signals that the strategy reads; others can't cause a fault.
-        """
-        fault = self._fault(valid, used, memory)
-        duty, flags = {}, {}
-        for side in SIDES:
+    def run(self, asked: Array, warmth: Array, mode: Array, closed: Array, memory: Memory) -> tuple[Array, NDArray[np.uint8]]:
+        """Duties the valves get."""
+        flags = np.zeros(asked.shape, np.uint8)
+        duty = np.empty(asked.shape)
+        for index, side in enumerate(SIDES):
+            half = slice(4 * index, 4 * index + 4)
             fallback = self.fallback_compression if side == "compression" else self.fallback_rebound
-            flags[side] = np.zeros(asked[side].shape, np.uint8)
-            duty[side] = self._limited(asked[side], fault, fallback, flags[side], memory(side))
+            own = np.zeros(asked[half].shape, np.uint8)
+            duty[half] = self._limited(np.ascontiguousarray(asked[half]), np.ascontiguousarray(closed[half]), fallback, own, memory(side))
+            flags[half] = own
         return duty, flags
 
     def _limited(self, asked: Array, fault: Array, fallback: float | Array, flags: NDArray[np.uint8], memory: Memory) -> Array:
@@ -73,17 +64,6 @@ class Supervisor:
             _supervise_kernel(*arrays, flags)
 
         return memory.advance(kernel, (asked, fault), coefficients, 2)
-
-    def _fault(self, valid: dict[str, Array], used: tuple[str, ...], memory: Memory) -> Array:
-        """1 where the fallback is in, (4, time, case)."""
-        good = np.ones((1, *valid["yaw_rate"].shape[1:]))
-        for name in BODY_CHANNELS:
-            if name in used:
-                good = np.minimum(good, valid[name])
-        if "wheel_speed" in used:
-            good = np.minimum(good, valid["wheel_speed"].max(axis=0, keepdims=True))
-        good = np.minimum(good, valid["shaft_travel"] if "shaft_travel" in used else np.ones_like(valid["shaft_travel"]))
-        return schmitt_trigger(1.0 - good, 0.5, 0.5, memory("fault"), on_delay=self.fault_after, off_delay=self.fault_clears)
 
 
 @kernel(IN3, IN3, IN3, OUT3, OUT3, types.Array(types.uint8, 3, "C"))

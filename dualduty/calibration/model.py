@@ -25,11 +25,12 @@ class LayerPlan:
     unless: tuple[str, ...]
     settings: Settings
     law_settings: dict[str, Settings]
+    corners: tuple[str, ...] = ()
 
     @property
     def structure(self) -> tuple[Any, ...]:
         """Everything about the layer that is not a value."""
-        return (self.name, self.laws, self.act, self.join, self.when, self.unless)
+        return (self.name, self.laws, self.act, self.join, self.when, self.unless, self.corners)
 
 
 @dataclass(frozen=True)

@@ -17,12 +17,13 @@ from dualduty.car import Car, read_car
 from dualduty.discovery import Found, PlugIns
 from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.parameters import declarations
+from dualduty.roles import is_role, known_roles
 from dualduty.toml_file import read_toml
 
 ACTS: Final = ("set", "add", "raise", "cap")
 JOINS: Final = ("max", "sum")
 _TOP: Final = ("name", "note", "vehicle", "modes", "starts_from", "suppliers", "intake", "supervisor", "estimators", "detectors", "layers")
-_LAYER: Final = ("name", "law", "laws", "act", "join", "when", "unless", "after")
+_LAYER: Final = ("name", "law", "laws", "act", "join", "when", "unless", "corners", "after")
 
 
 @dataclass
@@ -230,17 +231,20 @@ def _words(plan: LayerPlan, table: dict[str, Any], place: str, filler: Filler) -
     """The layer's plan with its act, join and states as the table says."""
     act = _one_of(table, "act", plan.act, ACTS, place, filler)
     join = _one_of(table, "join", plan.join, JOINS, place, filler)
-    said = {key: table.get(key, list(getattr(plan, key))) for key in ("when", "unless")}
+    said = {key: table.get(key, list(getattr(plan, key))) for key in ("when", "unless", "corners")}
     for key, names in said.items():
         if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
-            filler.problem(f"{place}.{key}", f"expected a list of state names, got {names!r}")
+            filler.problem(f"{place}.{key}", f"expected a list of {'roles' if key == 'corners' else 'state names'}, got {names!r}")
             said[key] = []
+    for role in [role for role in said["corners"] if not is_role(role)]:
+        filler.problem(f"{place}.corners", f"expected roles among {known_roles()}, got {role!r}")
+        said["corners"] = []
     for key, laws in (("law", [table.get("law")]), ("laws", table.get("laws"))):
         if key in table and laws != list(plan.laws):
             filler.problem(
                 f"{place}.{key}", f"a layer keeps its law; expected {', '.join(plan.laws)}, got {table[key]!r}; add a layer of another name"
             )
-    return replace(plan, act=act, join=join, when=tuple(said["when"]), unless=tuple(said["unless"]))
+    return replace(plan, act=act, join=join, when=tuple(said["when"]), unless=tuple(said["unless"]), corners=tuple(said["corners"]))
 
 
 def _one_of(table: dict[str, Any], key: str, default: str, known: tuple[str, ...], place: str, filler: Filler) -> str:

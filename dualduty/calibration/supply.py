@@ -5,6 +5,7 @@ from __future__ import annotations
 from dualduty.calibration.model import LayerPlan
 from dualduty.discovery import Found, PlugIns
 from dualduty.errors import BadInput
+from dualduty.roles import role_of
 from dualduty.signals import SIGNALS
 
 REFERENCE_SPEEDS = ("reference_speed_compression", "reference_speed_rebound")  # a force is mapped to duty at these
@@ -30,7 +31,8 @@ def _needs(layer: LayerPlan, plug_ins: PlugIns, where: str) -> list[str]:
             known = sorted(entry.name for entry in plug_ins.given.values() if entry.is_state)
             raise BadInput(f'{where}: layer "{layer.name}"', f"when/unless name a state; {name!r} is none of {', '.join(known)}")
     forces = list(REFERENCE_SPEEDS) if any(law.returns == "Force" for law in laws) else []
-    return [*states, *forces, *(name for law in laws for name in law.reads)]
+    roles = [role_of(said).reads for said in layer.corners]
+    return [*states, *(read for read in roles if read), *forces, *(name for law in laws for name in law.reads)]
 
 
 def _pull(name: str, below: tuple[str, ...], order: list[str], plug_ins: PlugIns, chosen: dict[str, str], where: str) -> None:

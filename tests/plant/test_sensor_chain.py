@@ -170,8 +170,8 @@ def test_what_leaves_a_sensor_lies_on_its_grid() -> None:
 
 
 def test_a_felt_of_another_shape_is_refused() -> None:
-    with pytest.raises(BadInput, match=r"^sensors: felt is \(25, 4, 2\); expected \(25, time, 3\)$"):
-        SensorChain(Sensors(), CASES, DT).read(np.zeros((25, 4, 2)))
+    with pytest.raises(BadInput, match=r"^sensors: felt is \(26, 4, 2\); expected \(26, time, 3\)$"):
+        SensorChain(Sensors(), CASES, DT).read(np.zeros((26, 4, 2)))
 
 
 PLAIN = """
