@@ -144,11 +144,24 @@ def finite_and_in_range(rig: Rig) -> None:
             raise CheckFailed("a state's `active` is neither 0 nor 1")
 
 
+def asks_no_energy(rig: Rig) -> None:
+    """A law asks for what a damper can give, never a push, with any setting and anything felt: force not below 0, duty in 0..1."""
+    if rig.found.kind != "law" or getattr(rig.found.cls, "trims", False):
+        return
+    for seed in range(6):
+        plug_in = rig.plug_in(rig.anywhere(CASES, seed))
+        for name, value in rig.run(rig.wild(TICKS, CASES, seed), (0, TICKS), plug_in).items():
+            low, high = _bounds(rig, name)
+            if not (value.min() >= low and value.max() <= high):
+                said = f"{value.min():.4g}..{value.max():.4g}, expected within {low:g}..{high:g}"
+                raise CheckFailed(f"with some settings, {name} asks for what no damper gives: {said}")
+
+
 PUBLIC: Final[dict[str, Callable[[Rig], None]]] = {
     check.__name__: check
     for check in (
         keeps_the_contract, chunks_agree, cases_do_not_mix, swept_is_single, corners_may_differ, inputs_unwritten, resumes,
-        step_hardly_matters, mirrors, finite_and_in_range,
+        step_hardly_matters, mirrors, finite_and_in_range, asks_no_energy,
     )
 }  # fmt: skip
 

@@ -61,6 +61,30 @@ class Rig:
             return wave * _QUANTITY_SIZE.get(given.unit, 1.0)
         return State((wave > _ACTIVE_ABOVE).astype(float), np.clip(np.abs(wave), 0.0, 1.0))
 
+    def wild(self, ticks: int, cases: int, seed: int) -> dict[str, Any]:
+        """Everything the plug-in reads, at random at each tick, over all that is believed."""
+        random = np.random.default_rng(seed)
+        return {name: self._wild(name, (ticks, cases), random) for name in self.found.reads or ("specific_force_z",)}
+
+    def _wild(self, name: str, size: tuple[int, int], random: np.random.Generator) -> Any:
+        signal = SIGNALS.get(name)
+        if signal is not None:
+            return random.uniform(signal.low, signal.high, (signal.corners, *size))
+        given = self.given[name]
+        if given.is_state:
+            return State(random.integers(0, 2, (given.corners, *size)).astype(float), random.uniform(0.0, 1.0, (given.corners, *size)))
+        return random.uniform(-5.0, 5.0, (given.corners, *size)) * _QUANTITY_SIZE.get(given.unit, 1.0)
+
+    def anywhere(self, cases: int, seed: int) -> dict[str, Any]:
+        """Parameters anywhere in their ranges, and often at an end of them, one set per case; the car's numbers stay."""
+        random = np.random.default_rng(seed)
+        free = [declaration for name, declaration in self.found.parameters.items() if name not in self.car_values]
+        values = {declaration.name: together([_drawn(declaration, random) for _ in range(cases)]) for declaration in free}
+        for smaller, larger in getattr(self.found.cls, "ordered", ()):
+            if isinstance(values.get(smaller), np.ndarray) and isinstance(values.get(larger), np.ndarray):
+                values[smaller], values[larger] = np.minimum(values[smaller], values[larger]), np.maximum(values[smaller], values[larger])
+        return values
+
     def run(
         self, inputs: Mapping[str, Any], cuts: Sequence[int], plug_in: Any = None, memory: Memory | None = None, dt: float = DT
     ) -> dict[str, Array]:
@@ -169,6 +193,21 @@ def swept(declaration: Declaration, cases: int, seed: int) -> list[Any]:
         ]
     span = min(high, max(4 * abs(float(declaration.default)), low + 1e-3))
     return [float(value) for value in random.uniform(low, span, cases)]
+
+
+def _drawn(declaration: Declaration, random: np.random.Generator) -> Any:
+    """A value for one parameter: for a third each the lowest, the highest, and something between."""
+    low, default = declaration.low, declaration.default
+    high = declaration.high if np.isfinite(declaration.high) else low + 1e3
+
+    def draw(shape: tuple[int, ...] = ()) -> Any:
+        return random.choice([low, high, random.uniform(low, high)], shape)
+
+    if isinstance(default, Curve):
+        return Curve(default.points, draw(default.values.shape))
+    if isinstance(default, Surface):
+        return Surface(default.x_points, default.y_points, draw(default.values.shape))
+    return float(draw())
 
 
 def together(values: list[Any]) -> Any:

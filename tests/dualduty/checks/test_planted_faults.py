@@ -305,6 +305,18 @@ class _BareArrayAsState(_HealthyState):
         return {"pressed": active if press.max() > 12.0 else State(active), "press": press}
 
 
+@dataclass(frozen=True)
+class _PushesWhenTuned(_Healthy):
+    """As declared it takes nothing out; set higher, it asks for less than soft, which is a push."""
+
+    relief: float = param(0.0, "1", 0.0, 0.5, "duty taken out")
+
+    def run(self, now: Chunk, memory: Memory) -> Duty:
+        felt = low_pass(np.abs(now.specific_force_z - G), self.corner_hz, memory("felt"))
+        wanted = np.minimum(np.maximum(self.gain * felt, self.floor), 1.0) - self.relief
+        return Duty(wanted, wanted)
+
+
 FAULTS: list[tuple[type, str]] = [
     (_LookAhead, "chunks_agree"),
     (_Gradient, "chunks_agree"),
@@ -337,6 +349,7 @@ FAULTS: list[tuple[type, str]] = [
     (_StrengthAsState, "finite_and_in_range"),
     (_StrengthAboveOne, "finite_and_in_range"),
     (_BareArrayAsState, "keeps_the_contract"),
+    (_PushesWhenTuned, "asks_no_energy"),
 ]
 
 
