@@ -19,7 +19,10 @@ FLAG_SLEW: Final = 2  # the slew limit held it back
 FLAG_FAULT: Final = 4  # a sensor fault put the fallback in
 FLAG_CLAMP: Final = 8  # a wanted force lay outside the damper map
 FLAG_TRIM: Final = 16  # an `add` layer trims on top of the layer that decided
-FLAG_LABELS: Final = {FLAG_LIMIT: "limit", FLAG_SLEW: "slew", FLAG_FAULT: "fault", FLAG_CLAMP: "map clamp", FLAG_TRIM: "trim"}
+FLAG_HEAT: Final = 32  # a hot damper got less than was asked for
+FLAG_LABELS: Final = {
+    FLAG_LIMIT: "limit", FLAG_SLEW: "slew", FLAG_FAULT: "fault", FLAG_CLAMP: "map clamp", FLAG_TRIM: "trim", FLAG_HEAT: "heat",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -46,7 +46,9 @@ LAYER_COLOURS: Final = (
     "#cdc9bc", "#2f5d8a", "#e2a72c", "#6d2f5b", "#6dbbad", "#a8432a", "#aac1e6", "#48552f", "#e3a0bb", "#23232f",
 )  # fmt: skip
 STATE_COLOURS: Final = ("#2f5d8a", "#b9822a", "#6d2f5b", "#3f8f83", "#a8432a", "#48552f", "#7a6fb0", "#8c4a63")
-FLAG_COLOURS: Final = {"limit": "#7d9cc9", "slew": "#b79fd8", "fault": "#c8102e", "map clamp": "#3f2370", "trim": "#cfdac8"}
+FLAG_COLOURS: Final = {
+    "limit": "#7d9cc9", "slew": "#b79fd8", "fault": "#c8102e", "map clamp": "#3f2370", "trim": "#cfdac8", "heat": "#b4552d",
+}  # fmt: skip
 
 MARK_COLOURS: Final = {"found": CANDIDATE, "missed": "#a33a17", "false": "#e2a72c"}
 

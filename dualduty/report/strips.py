@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 from dualduty.report import look
 from dualduty.report.gather import Gathered, Strip
 from dualduty.signals import SIDES
-from dualduty.trace import FLAG_CLAMP, FLAG_FAULT, FLAG_LABELS, FLAG_LIMIT, FLAG_SLEW, FLAG_TRIM
+from dualduty.trace import FLAG_CLAMP, FLAG_FAULT, FLAG_HEAT, FLAG_LABELS, FLAG_LIMIT, FLAG_SLEW, FLAG_TRIM
 
 Colours = NDArray[np.uint8]
 
 CLEAR: Final = (0, 0, 0, 0)
-GRAVEST_LAST: Final = (FLAG_TRIM, FLAG_SLEW, FLAG_LIMIT, FLAG_CLAMP, FLAG_FAULT)
+GRAVEST_LAST: Final = (FLAG_TRIM, FLAG_SLEW, FLAG_LIMIT, FLAG_HEAT, FLAG_CLAMP, FLAG_FAULT)
 MODE_LANE: Final = "drive mode"
 MODE_COLOURS: Final = ("#e4e0d4", "#8b95a3", "#c4cfc9", "#565d66")
 HALF: Final = 0.5  # a state is 0 or 1
