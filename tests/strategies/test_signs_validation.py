@@ -15,8 +15,6 @@ from strategies.detectors.braking import Braking
 from strategies.detectors.landing import Landing
 from strategies.estimators.corner_speed import CornerSpeed
 from strategies.estimators.suspension_attitude import SuspensionAttitude
-from strategies.laws.pitch_hold import PitchHold
-from strategies.laws.roll_hold import RollHold
 from strategies.laws.skyhook_two_way import SkyhookTwoWay
 
 Array = NDArray[np.float64]
@@ -90,24 +88,6 @@ def test_skyhook_uses_the_side_that_can() -> None:
     force = ran(SkyhookTwoWay(damping=1000.0, dead_speed=0.0), {"corner_speed": [0.5, -0.5, 0.2, 0.0]})
     assert corners(force.rebound) == pytest.approx([500.0, 0.0, 200.0, 0.0])
     assert corners(force.compression) == pytest.approx([0.0, 500.0, 0.0, 0.0])
-
-
-@pytest.mark.validates("ISO 8855: nose down is positive; the front then compresses and the rear extends")
-@pytest.mark.parametrize(
-    ("rate", "compression", "rebound"), [(1.0, [0.6, 0.6, 0, 0], [0, 0, 0.6, 0.6]), (-1.0, [0.1, 0.1, 0.6, 0.6], [0.6, 0.6, 0.2, 0.2])]
-)
-def test_pitch_hold_resists_the_pitch(rate: float, compression: list[float], rebound: list[float]) -> None:
-    duty = ran(PitchHold(front_compression=0.1, rear_rebound=0.2, rate_gain=0.6), {"net_pitch_rate": rate})
-    assert corners(duty.compression) == pytest.approx(compression)
-    assert corners(duty.rebound) == pytest.approx(rebound)
-
-
-@pytest.mark.validates("ISO 8855: right side down is positive; the right side then compresses and the left extends")
-def test_roll_hold_resists_the_roll() -> None:
-    nothing: dict[str, Any] = {"cornering": gate(0.0), "cornering_outer": gate(0.0, 0.0, 0.0, 0.0)}
-    duty = ran(RollHold(rate_gain=0.5), nothing | {"net_roll_rate": 1.0})
-    assert corners(duty.compression) == pytest.approx([0.0, 0.5, 0.0, 0.5])
-    assert corners(duty.rebound) == pytest.approx([0.5, 0.0, 0.5, 0.0])
 
 
 @pytest.mark.validates("a landing is what ends a flight: a blow without one is a bump")
