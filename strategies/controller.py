@@ -335,7 +335,7 @@ class Strategy:
 
     def _put(self, found: Found, name: str, array: Any, corners: tuple[int, ...], board: Array, shape: tuple[int, int]) -> None:
         """An array of a plug-in, checked, onto its rows."""
-        said = name.rsplit(".", 1)[-1]
+        said = name.rsplit(".", 1)[-1].replace(STRENGTH, " strength")
         got: tuple[int, ...] = getattr(array, "shape", ())
         if not got or got[1:] != shape or got[0] not in corners or array.dtype != _FLOAT:
             raise BadInput(_where(found), wrong_shape(said, array, corners, *shape))

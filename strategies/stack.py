@@ -71,7 +71,7 @@ def role_of(layer: Any, board: Array, at: int, corner: int) -> float:
             kind, row = layer.role_kind[index], layer.role_row[index]
             if kind == ALWAYS or (kind == BY_STATE and board[row + corner, at] > 0.0):
                 return 1.0
-            if kind >= LEADING and (board[row, at] >= 0.0) == ((corner < 2) == (kind == LEADING)):  # noqa: PLR2004 - the front two lead
+            if kind >= LEADING and (board[row, at] >= 0.0) == ((corner < 2) == (kind == LEADING)):
                 return 1.0
     return 0.0
 
@@ -148,7 +148,7 @@ def joined(layer: Any, board: Array, at: int, corner: int, rebound: int) -> floa
 def as_duty(layer: Any, board: Array, maps: Array, places: Array, at: int, side: int, force: float, below: float) -> tuple[float, float]:  # noqa: PLR0913, PLR0917
     """Duty for a wanted force at the side's reference speed, and 1 where the force lies outside the map."""
     corner, rebound = side % 4, side // 4
-    table = places[2 * rebound + (0 if corner < 2 else 1)]  # noqa: PLR2004 - two front corners
+    table = places[2 * rebound + (0 if corner < 2 else 1)]
     speed = max(board[places[4 + rebound] + corner, at], 0.0)
     if layer.act == ADD:  # the force is added in newtons: what comes back is the whole duty
         duty, clamped = map_duty(maps, table, speed, force + map_force(maps, table, speed, min(max(below, 0.0), 1.0)))
@@ -260,7 +260,9 @@ def stack_kernel(  # noqa: C901, PLR0913, PLR0917 - one pass over all that a sta
                 for side in range(corner, 8, 4):
                     if record:
                         rec_share[index, side, at], rec_after[index, side, at] = share, asked[side, at]
-                    if (share != 0.0 or record) and asks(layer, side // 4):
+                    if share == 0.0 and not record:
+                        asked[side, at] += 0.0 * joined(layer, board, at, corner, side // 4)  # what is not a number is told all the same
+                    elif asks(layer, side // 4):
                         wanted = lay(layer, index, board, maps, places, at, side, share, asked, decided, flags)
                         if record:
                             rec_asked[index, side, at], rec_after[index, side, at] = wanted, asked[side, at]

@@ -92,7 +92,7 @@ def arrays(output: ControllerOutput) -> dict[str, NDArray[Any]]:
     """Everything a controller said, flat."""
     return {
         f"{field.name} {name}": array
-        for field in dataclasses.fields(output)
+        for field in dataclasses.fields(ControllerOutput)
         for name, array in getattr(output, field.name).items()
     }  # fmt: skip
 
@@ -353,7 +353,7 @@ class _Shape(_Law):
 
 class _ThreeCorners(_Law):
     def lively(self, now: Chunk, wanted: Array) -> Any:
-        return Duty(rebound=np.concatenate([wanted] * 3))
+        return Duty(wanted, np.concatenate([wanted] * 3))
 
 
 class _Single(_Law):
@@ -364,6 +364,11 @@ class _Single(_Law):
 class _NotANumber(_Law):
     def lively(self, now: Chunk, wanted: Array) -> Any:
         wanted[0, -1] = np.nan
+        return Duty(np.zeros_like(wanted), wanted)
+
+
+class _LeavesOut(_Law):
+    def lively(self, now: Chunk, wanted: Array) -> Any:
         return Duty(rebound=wanted)
 
 
@@ -383,6 +388,7 @@ LAWS = [
     (_ThreeCorners, "rebound has shape (3, 1, 1); expected (1 or 4, 1, 1)", ""),
     (_Single, "compression is an array of float32; expected float64", ""),
     (_NotANumber, "rebound duty is not a number (corner 0, tick 0 of the chunk, case 0)", ""),
+    (_LeavesOut, "leaves out the compression side here; at rest, it asked for compression and rebound", ""),
     (_OpensMore, "memory 'more' was not opened in the first call", ""),
 ]
 
