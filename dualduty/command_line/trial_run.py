@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from concurrent.futures import Future
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +11,7 @@ from rich.table import Table
 from dualduty.cautions import CAUTIONS, simulated
 from dualduty.command_line.console import console, counted, progress, stopwatch
 from dualduty.command_line.noticed import tell_noticed
+from dualduty.command_line.sensors_given import sensors_given
 from dualduty.discovery import PlugIns, discover
 from dualduty.errors import BadInput
 from dualduty.export.limits import refuse_broken_limits
@@ -29,8 +29,6 @@ from dualduty.trial.run_sheet import read_run_sheet
 from dualduty.trial.side_work import SideWork
 from dualduty.trial.simulate import Lane, check_modes, simulate
 from dualduty.trial.trial import Pair, Trial, read_pair, scorecard_of
-from plant.sensor_file import read_faults, read_sensors
-from plant.sensors import Sensors
 
 discover_measures()  # they are needed anyway; loading them is not the trial's time
 
@@ -48,7 +46,12 @@ def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
         baseline = work.calibration(given["baseline"]) if given["baseline"] else None
         pair = read_pair(candidate, baseline, plug_ins, other_hardware=bool(given["hardware"]))
         cars = _cars(work, pair, given)
-        lane = Lane(_sections(work, given), check_modes(given["modes"], pair.baseline), _seeds(given["seeds"]), _sensors(given))
+        lane = Lane(
+            _sections(work, given),
+            check_modes(given["modes"], pair.baseline),
+            _seeds(given["seeds"]),
+            sensors_given(given["sensors"], given["faults"]),
+        )
         suffix = f"_on_{cars.overlay.file.stem}" if cars.overlay else ""
         target = given["out"] or Path("results") / f"{candidate.stem}{suffix}"
         check_result_folder(target)
@@ -84,13 +87,6 @@ def _sections(work: WorkFolder, given: dict[str, Any]) -> tuple[Path, ...]:
         raise BadInput("--all-sections", "can't go with --section; expected one of them")
     named = given["sections"] or given["all_sections"]
     return tuple(work.section_files(given["sections"]) if named else work.everyday_sections())
-
-
-def _sensors(given: dict[str, Any]) -> Sensors:
-    """Those of a file or typical ones, and the faults put in."""
-    sensors = read_sensors(given["sensors"]) if given["sensors"] else Sensors.typical()
-    faults = read_faults(given["faults"]) if given["faults"] else ()
-    return replace(sensors, faults=(*sensors.faults, *faults))
 
 
 def _gates(work: WorkFolder, pair: Pair) -> tuple[Gate, ...]:

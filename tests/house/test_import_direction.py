@@ -12,7 +12,7 @@ THREE = ("strategies", "plant", "replay")
 # The harness: parts of `dualduty` that put the three together. Everything else in `dualduty` is a shared word.
 HARNESS = (
     "dualduty.scoring", "dualduty.export", "dualduty.report", "dualduty.command_line", "dualduty.trial", "dualduty.fit",
-    "dualduty.__main__",
+    "dualduty.study", "dualduty.attribution", "dualduty.__main__",
 )  # fmt: skip
 
 

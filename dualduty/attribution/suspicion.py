@@ -1,0 +1,70 @@
+"""What a layer reads and hardly can trust: a speed that moved while the wheels were off the ground, a channel not believed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dualduty.attribution.data import CORNERS, Attribution, LayerFacts
+from dualduty.signals import CORNER_LABELS, SIGNALS
+from dualduty.units import from_si
+from strategies.stack import ANY, THIS_CORNER
+
+SPEED_MOVED: Final = 1.5  # m/s: air and rolling take less within half a second of flight (about 1 m/s² at 25 m/s, own estimate)
+
+
+def suspicions(told: Attribution, layers: Sequence[int], corner: int, column: int) -> tuple[str, ...]:
+    """Sentences about what the named layers read at a column of the window."""
+    return (*_moved_in_air(told, layers, column), *_not_believed(told, layers, corner, column))
+
+
+def _moved_in_air(told: Attribution, layers: Sequence[int], column: int) -> list[str]:
+    moved = told.quantities.get("speed_moved_in_air")
+    readers = _readers(told, layers, "vehicle_speed")
+    if moved is None or not readers or abs(moved[0, column]) < SPEED_MOVED:
+        return []
+    return [f"vehicle speed moved {from_si(float(moved[0, column]), 'km/h'):+.0f} km/h in the air (wheels off, not held); {readers}"]
+
+
+def _not_believed(told: Attribution, layers: Sequence[int], corner: int, column: int) -> list[str]:
+    found = []
+    for name, valid in told.valid.items():
+        bad = valid[:, column] == 0.0
+        depend = [told.layers[index].name for index in layers if concerns(told.layers[index], name, bad, corner)]
+        if depend:
+            rows = sorted(np.flatnonzero(bad), key=lambda row: row != corner)
+            seconds = (told.start + column - min(told.since(f"valid {name}", int(row), column) for row in rows)) * told.dt
+            what = " ".join([_said(name), ", ".join(CORNER_LABELS[row] for row in rows if len(bad) == CORNERS)]).rstrip()
+            verb = "depends" if len(depend) == 1 else "depend"
+            found.append(f"{what} not believed since {seconds:.2f} s; {' and '.join(depend)} {verb} on it")
+    return found
+
+
+def concerns(layer: LayerFacts, name: str, bad: NDArray[np.bool_], corner: int) -> bool:
+    """Whether a layer needs a signal at a corner where the rows of `bad` are lost."""
+    need = layer.needs.get(name)
+    if need is None or not bad.any():
+        return False
+    if need == THIS_CORNER:
+        return bool(bad[corner % len(bad)])
+    return need == ANY or bool(bad.all())
+
+
+def closed_by_loss(told: Attribution, corner: int, column: int) -> tuple[str, ...]:
+    """Layers that a lost channel closes at a corner, from the base upward."""
+    lost = {name: values[:, column] > 0.0 for name, values in told.lost.items()}
+    return tuple(layer.name for layer in told.layers if any(concerns(layer, name, bad, corner) for name, bad in lost.items()))
+
+
+def _readers(told: Attribution, layers: Sequence[int], name: str) -> str:
+    """Which of the layers depend on a name, and through what; empty where none does."""
+    through = {told.layers[index].name: told.layers[index].reads[name] for index in layers if name in told.layers[index].reads}
+    told_by = [f"{layer} reads it" + (f" through {_said(way)}" if way else "") for layer, way in through.items()]
+    return " and ".join(told_by)
+
+
+def _said(name: str) -> str:
+    return ("sensor " if name in SIGNALS else "") + name.replace("_", " ")
