@@ -39,20 +39,19 @@ class SuspensionAttitude:
     def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """Suspension roll and pitch. [rad]"""
         for corner in range(4):
+            if now.shaft_travel_valid[corner] > 0.5:
+                memory.seen[corner] = (now.shaft_travel[corner] - self.static_travel[corner]) / self.motion_ratio[corner]
+        for corner in range(4):
             mate, across = corner + 1 - 2 * (corner % 2), (corner + 2) % 4
             across_mate = across + 1 - 2 * (across % 2)
-            if now.shaft_travel_valid[corner] > 0.5:
-                sunk = (now.shaft_travel[corner] - self.static_travel[corner]) / self.motion_ratio[corner]
-            else:
+            if now.shaft_travel_valid[corner] < 0.5:
                 wider = (self.half_track[corner] + self.half_track[mate]) / (self.half_track[across] + self.half_track[across_mate])
-                sunk = memory.sunk[mate] + wider * (memory.sunk[across] - memory.sunk[across_mate])
+                memory.seen[corner] = memory.seen[mate] + wider * (memory.seen[across] - memory.seen[across_mate])
             if abs(memory.lost[corner] + now.shaft_travel_valid[corner] - 1.0) > 0.5:
-                memory.step[corner] = memory.sunk[corner] - sunk
+                memory.step[corner] = memory.sunk[corner] - memory.seen[corner]
                 memory.lost[corner] = 1.0 - now.shaft_travel_valid[corner]
             memory.step[corner] -= self.handed * memory.step[corner]
-            memory.filled[corner] = sunk + memory.step[corner]
-        for corner in range(4):
-            memory.sunk[corner] = memory.filled[corner]
+            memory.sunk[corner] = memory.seen[corner] + memory.step[corner]
         front = (memory.sunk[1] - memory.sunk[0]) / (self.half_track[0] + self.half_track[1])
         rear = (memory.sunk[3] - memory.sunk[2]) / (self.half_track[2] + self.half_track[3])
         out.suspension_roll = 0.5 * (front + rear)

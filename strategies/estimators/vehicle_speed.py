@@ -19,8 +19,8 @@ class VehicleSpeed:
     What turning adds to the outer wheels and takes from the inner ones is taken off first. Of the two middle wheels the
     faster counts while braking, when wheels slip backward, the slower otherwise, when they may spin. The rate limits keep out
     what no vehicle on loose ground can do. In the air the speed stands still. After landing it goes on standing until the
-    middle wheel has come back to it within `agrees`, for `distrusted` at most: wheels that raced, or that the brake stopped,
-    need some time on the ground before they tell a speed.
+    middle wheel has stayed within `agrees` of it for `agrees_for`, or for `distrusted` at most: wheels that raced, or that the
+    brake stopped, need some time on the ground before they tell a speed.
 
     `speed_moved_in_air` says what a controller makes of a flight: how far the speed has moved since lift-off, kept for a
     second after it. With `hold_in_air` at 0 it follows racing wheels as far as `gain_limit` lets it.
@@ -34,6 +34,7 @@ class VehicleSpeed:
     corner_hz: float = param(3.0, "Hz", 0.2, 20.0, "corner frequency of the smoothing")
     hold_in_air: float = param(1.0, "1", 0.0, 1.0, "0: go on following the wheels in the air; 1: hold the speed there")
     agrees: float = param(1.0, "m/s", 0.1, 10.0, "difference within which wheels are believed again after a flight", said="km/h")
+    agrees_for: float = param(0.06, "s", 0.0, 1.0, "how long they must agree: on their way down, racing wheels pass the speed", said="ms")
     distrusted: float = param(0.4, "s", 0.0, 2.0, "longest time for which they are not", said="ms")
     half_track: float = param(0.75, "m", 0.3, 1.5, "half the track", said="mm", by_corner=True, from_car="half_track")
     kept: float = param(1.0, "s", 0.0, 5.0, "how long after a flight speed_moved_in_air is kept", said="ms")
@@ -52,6 +53,7 @@ class VehicleSpeed:
             "loss": self.loss_limit * dt,
             "smooth": share(self.corner_hz, dt),
             "distrust_ticks": ticks(self.distrusted, dt),
+            "agree_ticks": ticks(self.agrees_for, dt),
             "kept_ticks": ticks(self.kept, dt),
         }
 
@@ -70,7 +72,8 @@ class VehicleSpeed:
         held = aloft if self.hold_in_air >= 0.5 else 0.0
         if held > 0.5:
             memory.distrust = self.distrust_ticks + 1.0
-        elif abs(middle - memory.speed) <= self.agrees:
+        memory.agreed = memory.agreed + 1.0 if abs(middle - memory.speed) <= self.agrees else 0.0
+        if held < 0.5 and memory.agreed > self.agree_ticks:
             memory.distrust = 0.0
         if memory.distrust < 0.5:
             memory.speed = min(max(middle, memory.speed - self.loss), memory.speed + self.gain)
