@@ -17,7 +17,7 @@ Gate = NDArray[np.bool_]
 REFERENCE_WAVENUMBER: Final = 0.1  # cycles/m, n0 of ISO 8608
 MIDDLE: Final = (3.0, 8.0)  # Hz, between body and wheel hop: there a wheel follows the ground and the body hardly moves
 HOP: Final = (8.0, 20.0)  # Hz, where wheels hop
-WINDOW: Final = 1.0  # s
+WINDOW: Final = 0.25  # s, long enough for a wave of the middle band, short enough to say where a rough stretch begins
 SLOWEST: Final = 2.0  # m/s; below it waves of this band are shorter than a tyre's contact with the ground
 _LEVEL: Final = 2e-3  # m
 _LEAST_LOADED: Final = 0.2  # share of the window
@@ -108,7 +108,7 @@ def roughness(ground: Array, loaded: Gate, speed: Array, dt: float, band: tuple[
     Returns
     -------
     (time,) array
-        Density at 0.1 cycles/m over a centred second. [m³]
+        Density at 0.1 cycles/m over a centred quarter of a second. [m³]
 
     Notes
     -----

@@ -37,7 +37,8 @@ class Limits:
 
     `no_load` [N]; `least_*` shortest stretch that counts [s]; `flight_before_landing`, `landing_lasts` [s]; `turning`, `deceleration`,
     `acceleration` [m/s²]; `mean_over` length of the centred mean of accelerations [s]; `pedal`, `throttle` [1]; `pause` of a foot
-    on a pedal [s]; `rough`, `smooth` as ISO 8608 density at 0.1 cycles/m [m³]; `still`, `walking` [m/s]; `slope` [rad];
+    on a pedal [s]; `rough`, `smooth` as ISO 8608 density at 0.1 cycles/m [m³], `ground_pause`
+    that is bridged [s]; `still`, `walking` [m/s]; `slope` [rad];
     `track`, `wheelbase` [m]; `stop_lead` how long before a stop is touched it is being approached [s].
     """
 
@@ -57,6 +58,7 @@ class Limits:
     least_felt: float = 0.2
     rough: float = 512e-6
     smooth: float = 128e-6
+    ground_pause: float = 0.4
     least_ground: float = 1.0
     still: float = 0.2
     walking: float = 2.0
@@ -215,14 +217,18 @@ class _Scene:
 
     def grounds(self, kind: str | Sequence[Stretch]) -> dict[str, Gate]:
         """How rough, and with which rhythm."""
-        loaded = self.load > self.limits.no_load
+        loaded = (self.load > self.limits.no_load) & ~self.landing()
         middle, hop = (roughness(self.ground, loaded, self.speed, self.dt, band) for band in (MIDDLE, HOP))
         fast = self.speed > self.limits.walking
         return {
-            "rough_ground": kept((middle >= self.limits.rough) & fast, self.limits.least_ground, self.dt),
-            "smooth_ground": kept((np.maximum(middle, hop) <= self.limits.smooth) & fast, self.limits.least_ground, self.dt),
+            "rough_ground": self._lasting((middle >= self.limits.rough) & fast),
+            "smooth_ground": self._lasting((np.maximum(middle, hop) <= self.limits.smooth) & fast),
             **{name: on_kind(name, kind, self.distance, self.ground, self.limits.wheelbase) for name in ("whoops", "corrugation")},
         }
+
+    def _lasting(self, gate: Gate) -> Gate:
+        """Short pauses bridged, since random ground has its calm and its lively moments; a stone or a ledge is too short to stay."""
+        return kept(bridged(gate, self.limits.ground_pause, self.dt), self.limits.least_ground, self.dt)
 
     def stop(self, touched: Gate) -> Gate:
         """From shortly before a stop is touched until it is let go."""
