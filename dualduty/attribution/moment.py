@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from dualduty.attribution.data import CORNERS, Attribution, row_of
-from dualduty.attribution.suspicion import closed_by_loss, suspicions
+from dualduty.attribution.suspicion import Loss, losses, suspicions
 from dualduty.trace import FLAG_LABELS
 from strategies.stack import DECIDES_AT_WEIGHT, DECIDES_BY_DUTY, ROUNDING
 
@@ -41,7 +41,7 @@ class Moment:
 
     `decided` is the layer that decided, and for how long it has; `beneath` the layer that decided beneath it, with the
     duty that stood there. `opened` are the states that hold it open, `ended` the one that closed last where it fades
-    out. `closed` are layers that a lost channel closes; where the base is among them, a fallback stands in. `trims` are
+    out. `losses` are lost channels that close layers; where the base is among those, a fallback stands in. `trims` are
     `add` layers with the duty each added. `supervisor` names flags, `suspicious` what the layer reads and hardly can
     trust. Duties are 0..1, `time` in seconds.
     """
@@ -57,7 +57,7 @@ class Moment:
     asks: tuple[Ask, ...]
     opened: tuple[Lasting, ...]
     ended: Lasting | None
-    closed: tuple[str, ...]
+    losses: tuple[Loss, ...]
     trims: tuple[tuple[str, float], ...]
     supervisor: tuple[str, ...]
     suspicious: tuple[str, ...]
@@ -65,7 +65,7 @@ class Moment:
     @property
     def fallback(self) -> bool:
         """Whether a fallback stands in for the base and nothing decided above it."""
-        return self.beneath is None and self.decided.name in self.closed
+        return self.beneath is None and any(self.decided.name in loss.closes for loss in self.losses)
 
     @property
     def ask(self) -> Ask:
@@ -86,7 +86,7 @@ def moment(told: Attribution, seconds: float, corner: int, side: str) -> Moment:
         decided=_lasting(told, told.layers[decider].name, "decider", row, column),
         beneath=None if under is None else (told.layers[under].name, float(told.after[decider - 1, row, column])),
         asks=asks, opened=_opened(told, decider, corner, column), ended=_ended(told, decider, corner, column),
-        closed=closed_by_loss(told, corner, column), trims=_trims(told, row, column),
+        losses=losses(told, corner, column), trims=_trims(told, row, column),
         supervisor=tuple(label for flag, label in FLAG_LABELS.items() if int(told.flags[row, column]) & flag and label != "trim"),
         suspicious=suspicions(told, involved, corner, column),
     )  # fmt: skip

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.attribution.data import CORNERS, Attribution, LayerFacts
-from dualduty.signals import CORNER_LABELS, SIGNALS
+from dualduty.signals import CORNER_LABELS
 from dualduty.units import from_si
 from strategies.stack import ANY, THIS_CORNER
 
@@ -30,17 +31,25 @@ def _moved_in_air(told: Attribution, layers: Sequence[int], column: int) -> list
 
 
 def _not_believed(told: Attribution, layers: Sequence[int], corner: int, column: int) -> list[str]:
+    """Channels that are not believed, but don't count as lost yet."""
     found = []
     for name, valid in told.valid.items():
-        bad = valid[:, column] == 0.0
+        bad = (valid[:, column] == 0.0) & (told.lost[name][:, column] == 0.0)
         depend = [told.layers[index].name for index in layers if concerns(told.layers[index], name, bad, corner)]
         if depend:
-            rows = sorted(np.flatnonzero(bad), key=lambda row: row != corner)
-            seconds = (told.start + column - min(told.since(f"valid {name}", int(row), column) for row in rows)) * told.dt
-            what = " ".join([_said(name), ", ".join(CORNER_LABELS[row] for row in rows if len(bad) == CORNERS)]).rstrip()
+            what, seconds = _where_and_since(told, name, bad, (corner, column))
             verb = "depends" if len(depend) == 1 else "depend"
             found.append(f"{what} not believed since {seconds:.2f} s; {' and '.join(depend)} {verb} on it")
     return found
+
+
+def _where_and_since(told: Attribution, name: str, bad: NDArray[np.bool_], here: tuple[int, int]) -> tuple[str, float]:
+    """A channel with its corners, this one first, and for how long it has not been believed. [s]"""
+    corner, column = here
+    rows = sorted((int(row) for row in np.flatnonzero(bad)), key=lambda row: row != corner)
+    tick = told.start + column - min(told.since(f"valid {name}", row, column) for row in rows)
+    places = [CORNER_LABELS[row] for row in rows] if len(bad) == CORNERS else []
+    return " ".join(["sensor", name.replace("_", " "), ", ".join(places)]).rstrip(), tick * told.dt
 
 
 def concerns(layer: LayerFacts, name: str, bad: NDArray[np.bool_], corner: int) -> bool:
@@ -53,18 +62,27 @@ def concerns(layer: LayerFacts, name: str, bad: NDArray[np.bool_], corner: int) 
     return need == ANY or bool(bad.all())
 
 
-def closed_by_loss(told: Attribution, corner: int, column: int) -> tuple[str, ...]:
-    """Layers that a lost channel closes at a corner, from the base upward."""
-    lost = {name: values[:, column] > 0.0 for name, values in told.lost.items()}
-    return tuple(layer.name for layer in told.layers if any(concerns(layer, name, bad, corner) for name, bad in lost.items()))
+@dataclass(frozen=True)
+class Loss:
+    """A channel that counts as lost, for how long it has not been believed [s], and the layers it closes at a corner."""
+
+    channel: str
+    seconds: float
+    closes: tuple[str, ...]
+
+
+def losses(told: Attribution, corner: int, column: int) -> tuple[Loss, ...]:
+    """Lost channels that close layers at a corner."""
+    found = []
+    for name, lost in told.lost.items():
+        bad = lost[:, column] > 0.0
+        closes = tuple(layer.name for layer in told.layers if concerns(layer, name, bad, corner))
+        if closes:
+            found.append(Loss(*_where_and_since(told, name, bad, (corner, column)), closes))
+    return tuple(found)
 
 
 def _readers(told: Attribution, layers: Sequence[int], name: str) -> str:
     """Which of the layers depend on a name, and through what; empty where none does."""
     through = {told.layers[index].name: told.layers[index].reads[name] for index in layers if name in told.layers[index].reads}
-    told_by = [f"{layer} reads it" + (f" through {_said(way)}" if way else "") for layer, way in through.items()]
-    return " and ".join(told_by)
-
-
-def _said(name: str) -> str:
-    return ("sensor " if name in SIGNALS else "") + name.replace("_", " ")
+    return " and ".join(f"{layer} reads it" + (f" through {way.replace('_', ' ')}" if way else "") for layer, way in through.items())

@@ -46,7 +46,7 @@ def headline(told: Moment) -> str:
 
 def details(told: Moment) -> list[str]:
     """What else is true of the moment, a sentence each, the most telling first."""
-    lost = [f"a lost channel closes {' and '.join(told.closed)}"] if told.closed else []
+    lost = [f"{loss.channel} lost, not believed since {say_seconds(loss.seconds)}: closes {', '.join(loss.closes)}" for loss in told.losses]
     return [*_supervisor(told), *lost, *_gate(told), *_trims(told), *told.suspicious]
 
 
