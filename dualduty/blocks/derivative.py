@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty import cells
 from dualduty.kernels import IN3, OUT3, kernel
 from dualduty.memory import Memory
 
@@ -16,12 +17,9 @@ def _derivative_kernel(x: Array, table: Array, state: Array, out: Array) -> None
     for corner in range(x.shape[0]):
         for tick in range(x.shape[1]):
             for case in range(x.shape[2]):
-                if state[0, corner, case] == 0.0:
-                    state[0, corner, case] = 1.0
-                    state[1, corner, case] = x[corner, tick, case]
-                step = table[0, corner, case] * (x[corner, tick, case] - state[1, corner, case])
-                state[1, corner, case] += step
-                out[corner, tick, case] = step * table[1, corner, case]
+                out[corner, tick, case] = cells.derivative(
+                    state[:, corner, case], 0, x[corner, tick, case], table[0, corner, case], table[1, corner, case]
+                )
 
 
 def derivative(quantity: Array, corner_hz: float | Array, memory: Memory) -> Array:
@@ -37,5 +35,5 @@ def derivative(quantity: Array, corner_hz: float | Array, memory: Memory) -> Arr
     The output is (what the lag moved in a tick) / dt: a ramp of slope r settles to exactly r.
     """
     return memory.advance(
-        _derivative_kernel, (quantity,), lambda: (-np.expm1(-2 * np.pi * np.asarray(corner_hz) * memory.dt), 1.0 / memory.dt), 2
+        _derivative_kernel, (quantity,), lambda: (-np.expm1(-2 * np.pi * np.asarray(corner_hz) * memory.dt), memory.dt), 2
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty import cells
 from dualduty.kernels import IN3, OUT3, kernel
 from dualduty.memory import Memory
 
@@ -16,10 +17,7 @@ def _keep_while_kernel(x: Array, gate: Array, _table: Array, state: Array, out: 
     for corner in range(x.shape[0]):
         for tick in range(x.shape[1]):
             for case in range(x.shape[2]):
-                if state[0, corner, case] == 0.0 or not gate[corner, tick, case] > 0.0:
-                    state[0, corner, case] = 1.0
-                    state[1, corner, case] = x[corner, tick, case]
-                out[corner, tick, case] = state[1, corner, case]
+                out[corner, tick, case] = cells.keep_while(state[:, corner, case], 0, x[corner, tick, case], gate[corner, tick, case])
 
 
 def keep_while(value: Array, gate: Array, memory: Memory) -> Array:

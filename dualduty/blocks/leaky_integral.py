@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty import cells
 from dualduty.kernels import IN3, OUT3, kernel
 from dualduty.memory import Memory
 
@@ -16,9 +17,9 @@ def _leaky_integral_kernel(x: Array, table: Array, state: Array, out: Array) -> 
     for corner in range(x.shape[0]):
         for tick in range(x.shape[1]):
             for case in range(x.shape[2]):
-                grown = table[0, corner, case] * state[0, corner, case] + table[1, corner, case] * x[corner, tick, case]
-                state[0, corner, case] = grown
-                out[corner, tick, case] = grown
+                out[corner, tick, case] = cells.leaky_integral(
+                    state[:, corner, case], 0, x[corner, tick, case], table[0, corner, case], table[1, corner, case]
+                )
 
 
 def leaky_integral(rate: Array, leak_hz: float | Array, memory: Memory) -> Array:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty import cells
 from dualduty.kernels import IN3, OUT3, kernel
 from dualduty.memory import Memory
 
@@ -16,11 +17,7 @@ def _low_pass_kernel(x: Array, table: Array, state: Array, out: Array) -> None:
     for corner in range(x.shape[0]):
         for tick in range(x.shape[1]):
             for case in range(x.shape[2]):
-                if state[0, corner, case] == 0.0:
-                    state[0, corner, case] = 1.0
-                    state[1, corner, case] = x[corner, tick, case]
-                state[1, corner, case] += table[0, corner, case] * (x[corner, tick, case] - state[1, corner, case])
-                out[corner, tick, case] = state[1, corner, case]
+                out[corner, tick, case] = cells.low_pass(state[:, corner, case], 0, x[corner, tick, case], table[0, corner, case])
 
 
 def low_pass(wanted: Array, corner_hz: float | Array, memory: Memory) -> Array:

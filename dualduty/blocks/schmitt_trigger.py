@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty import cells
 from dualduty.kernels import IN3, OUT3, kernel
 from dualduty.memory import Memory
 
@@ -13,24 +14,13 @@ Array = NDArray[np.float64]
 
 @kernel(IN3, IN3, OUT3, OUT3)
 def _schmitt_trigger_kernel(x: Array, table: Array, state: Array, out: Array) -> None:
-    # state: active, ticks the wish to switch has lasted, ticks since the last switch
     for corner in range(x.shape[0]):
         for tick in range(x.shape[1]):
             for case in range(x.shape[2]):
-                active = state[0, corner, case] > 0.0
+                on, off = table[0, corner, case], table[1, corner, case]
+                waits = table[2, corner, case], table[3, corner, case], table[4, corner, case]
                 level = x[corner, tick, case]
-                wish = level < table[1, corner, case] if active else level >= table[0, corner, case]
-                waited = state[1, corner, case] + 1.0 if wish else 0.0
-                needed = table[3, corner, case] if active else table[2, corner, case]
-                stayed = state[2, corner, case] + 1.0
-                if wish and waited > needed and (not active or stayed >= table[4, corner, case]):
-                    active = not active
-                    waited = 0.0
-                    stayed = 0.0
-                state[0, corner, case] = 1.0 if active else 0.0
-                state[1, corner, case] = waited
-                state[2, corner, case] = min(stayed, 1e12)
-                out[corner, tick, case] = state[0, corner, case]
+                out[corner, tick, case] = cells.trigger(state[:, corner, case], 0, level, on, off, waits[0], waits[1], waits[2])
 
 
 def schmitt_trigger(  # noqa: PLR0913 - thresholds and times are the whole point

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty import cells
 from dualduty.kernels import IN3, OUT3, kernel
 from dualduty.memory import Memory
 
@@ -17,12 +18,9 @@ def slew_kernel(x: Array, table: Array, state: Array, out: Array) -> None:
     for corner in range(x.shape[0]):
         for tick in range(x.shape[1]):
             for case in range(x.shape[2]):
-                wanted = x[corner, tick, case]
-                last = wanted if state[0, corner, case] == 0.0 else state[1, corner, case]
-                reached = min(max(wanted, last - table[1, corner, case]), last + table[0, corner, case])
-                state[0, corner, case] = 1.0
-                state[1, corner, case] = reached
-                out[corner, tick, case] = reached
+                out[corner, tick, case] = cells.slew(
+                    state[:, corner, case], 0, x[corner, tick, case], table[0, corner, case], table[1, corner, case]
+                )
 
 
 def slew_limit(wanted: Array, rise: float | Array, fall: float | Array, memory: Memory) -> Array:

