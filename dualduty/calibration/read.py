@@ -54,7 +54,9 @@ def read_calibration(path: Path, plug_ins: PlugIns) -> Calibration:
         problems = disorder(draft.settings, draft.layers.values(), plug_ins, modes, str(path))
     if problems:
         raise problems[0] if len(problems) == 1 else SeveralBadInputs(problems)
-    suppliers = supply_chain(tuple(draft.layers.values()), plug_ins, draft.chosen, str(path))
+    heat = draft.settings["supervisor"].get("heat_protection")
+    also = ("damper_temperature",) if heat is not None and (heat.values > 0.0).any() else ()
+    suppliers = supply_chain(tuple(draft.layers.values()), also, plug_ins, draft.chosen, str(path))
     kept = {f"{_group(plug_ins.by_name[name])}.{name}": draft.settings[name] for name in suppliers}
     newest = documents[-1][1]
     made = Calibration(

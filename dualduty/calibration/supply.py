@@ -11,11 +11,18 @@ from dualduty.signals import SIGNALS
 REFERENCE_SPEEDS = ("reference_speed_compression", "reference_speed_rebound")  # a force is mapped to duty at these
 
 
-def supply_chain(layers: tuple[LayerPlan, ...], plug_ins: PlugIns, chosen: dict[str, str], where: str) -> tuple[str, ...]:
-    """Names of the suppliers in running order; BadInput for a missing, ambiguous or circular supply."""
+def supply_chain(
+    layers: tuple[LayerPlan, ...], also: tuple[str, ...], plug_ins: PlugIns, chosen: dict[str, str], where: str
+) -> tuple[str, ...]:
+    """Names of the suppliers in running order, of what layers need and what is needed `also`.
+
+    BadInput for a missing, ambiguous or circular supply.
+    """
     if not layers:
         raise BadInput(f"{where}: layers", "expected at least one layer")
     order: list[str] = []
+    for name in also:
+        _pull(name, (), order, plug_ins, chosen, where)
     for layer in layers:
         for name in _needs(layer, plug_ins, where):
             _pull(name, (), order, plug_ins, chosen, where)

@@ -10,6 +10,7 @@ import numpy as np
 from dualduty.calibration.model import Calibration
 from dualduty.calibration.settings import Settings
 from dualduty.errors import BadInput
+from dualduty.signals import SIDES
 
 SOFTEST_FALLBACK: Final = 0.1  # common practice: a fault must not leave the body undamped
 
@@ -61,17 +62,19 @@ def _breakpoints_rise(calibration: Calibration) -> LimitCheck:
 
 
 def _command_window(supervisor: Settings) -> LimitCheck:
-    low, high = supervisor["lowest"].values, supervisor["highest"].values
-    return LimitCheck("lowest command not above the highest", bool((low <= high).all()), f"{low.min():.1%} to {high.max():.1%}")
+    windows = [(supervisor[f"lowest_{side}"].values, supervisor[f"highest_{side}"].values) for side in SIDES]
+    found = ", ".join(f"{side} {low.min():.1%} to {high.max():.1%}" for side, (low, high) in zip(SIDES, windows, strict=True))
+    return LimitCheck("lowest command not above the highest", all(bool((low <= high).all()) for low, high in windows), found)
 
 
 def _fallback_in_window(supervisor: Settings) -> LimitCheck:
-    low, high = supervisor["lowest"].values, supervisor["highest"].values
-    sides = [supervisor[f"fallback_{side}"].values for side in ("compression", "rebound")]
-    inside = all(((side >= low) & (side <= high)).all() for side in sides)
-    return LimitCheck(
-        "fallback duties within the command window", bool(inside), f"{min(s.min() for s in sides):.0%} to {max(s.max() for s in sides):.0%}"
+    fallback = {side: supervisor[f"fallback_{side}"].values for side in SIDES}
+    inside = all(
+        ((duty >= supervisor[f"lowest_{side}"].values) & (duty <= supervisor[f"highest_{side}"].values)).all()
+        for side, duty in fallback.items()
     )
+    softest, firmest = min(duty.min() for duty in fallback.values()), max(duty.max() for duty in fallback.values())
+    return LimitCheck("fallback duties within the command window", bool(inside), f"{softest:.0%} to {firmest:.0%}")
 
 
 def _fallback_not_soft(supervisor: Settings) -> LimitCheck:

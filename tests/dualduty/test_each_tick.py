@@ -164,7 +164,7 @@ def test_a_law_gives_duty_or_force_and_leaves_alone_what_it_never_mentions(retur
     np.testing.assert_allclose(result.rebound, np.repeat(wanted, 4, axis=0), rtol=1e-15)
 
 
-CELLS = {
+CELLS: dict[str, tuple[Any, Any]] = {
     "low_pass": (lambda x, m: low_pass(x, 3.0, m), lambda s, x: cells.low_pass(s, 0, x, share(3.0, DT))),
     "derivative": (lambda x, m: derivative(x, 30.0, m), lambda s, x: cells.derivative(s, 0, x, share(30.0, DT), DT)),
     "leaky_integral": (lambda x, m: leaky_integral(x, 0.4, m), lambda s, x: cells.leaky_integral(s, 0, x, *map(float, leak(0.4, DT)))),
