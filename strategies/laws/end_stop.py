@@ -22,17 +22,18 @@ class EndStop:
     stored energy doesn't come back as a kick. Use with `raise`, when bump_approach or droop_approach, and a fade-out at
     least as long as `kick_for` plus `kick_release`: the rebound floor has to outlive the approach.
 
-    Not ungated over corrugation: from mid-stroke the formula asks for some 600 N at every 0.5 m/s, which is harshness for
-    nothing. Not as the only means of a big landing: it starts when the shaft moves, and a valve takes 10 to 20 ms; stand
+    Not ungated over corrugation: from mid-stroke the formula asks for some 500 N at half a metre per second, which is
+    harshness for nothing. Not as the only means of a big landing: it starts when the shaft moves, and a valve takes 10 to 20 ms; stand
     ready with FlightPreset. Full force early is not the softest landing, which is why this asks for no more than needed.
 
     Notes
     -----
     Energy: of a mass M that closes at v with s left, M v² / 2 = F s. Seen from the shaft, motion_ratio MR: mass M / MR².
-    Bump: F = (M / MR²) v² / (2 max(s, reserve)) less the spring's force over static, which works along; M is the corner's
-    sprung mass, static wheel load / g - unsprung mass. Droop: the same with the unsprung mass and no spring: in flight the
-    wheel is what moves, and near the droop stop the spring is slack or nearly so. A force that follows the formula keeps the
-    deceleration constant. Kick: rebound = kick_share x net spring force; at 1 the damper carries all the spring's push and
+    Bump: F = (M / MR²) v² / (2 max(s, reserve)) less the spring's force over static, which works along; above ride height
+    the weight pulls more than the spring holds and that adds, at most by as much as the speed does: a shaft that hardly moves
+    is asked for nothing. M is the corner's sprung mass, static wheel load / g - unsprung mass.
+    Droop: the same with the unsprung mass and no spring: in flight the wheel is what moves, and near the droop stop the spring
+    is slack or nearly so. A force that follows the formula keeps the deceleration constant. Kick: rebound = kick_share x net spring force; at 1 the damper carries all the spring's push and
     the shaft creeps back at a constant speed.
 
     References
@@ -75,7 +76,8 @@ class EndStop:
             pushes = now.net_spring_force[corner]
             to_bump = max(self.bump_contact[corner] - now.shaft_travel[corner], self.reserve)
             to_droop = max(now.shaft_travel[corner] - self.droop_contact[corner], self.reserve)
-            bump = max(self.half_body[corner] * max(speed, 0.0) ** 2 / to_bump - self.bump_share[corner] * pushes, 0.0)
+            kinetic = self.half_body[corner] * max(speed, 0.0) ** 2 / to_bump
+            bump = max(kinetic + min(-self.bump_share[corner] * pushes, kinetic), 0.0)
             droop = self.half_wheel[corner] * min(speed, 0.0) ** 2 / to_droop
             lately = hold(memory.lately[corner], 1.0 if bump >= self.kick_force else 0.0, self.kick_ticks)
             floor = slew(memory.floor[corner], lately, 1.0, self.fall)

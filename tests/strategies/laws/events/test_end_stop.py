@@ -38,6 +38,16 @@ def test_what_the_spring_does_is_not_asked_of_the_damper(ran: Ran) -> None:
     assert ran(LAW, AT_REST | {"shaft_speed": 0.2, "net_spring_force": 1200.0})["compression"].max() == 0.0
 
 
+def test_a_shaft_that_hardly_moves_is_asked_for_nothing(ran: Ran) -> None:
+    """Hanging long, the weight pulls more than the spring holds; that must not hold the body up there."""
+    hanging = AT_REST | {"shaft_travel": 0.02, "net_spring_force": -2500.0}
+    asked = [ran(LAW, hanging | {"shaft_speed": speed})["compression"][0, 0] for speed in (-1.0, 0.0, 0.01, 0.2)]
+    assert asked[:2] == [0.0, 0.0]
+    assert asked[2] < 1.0
+    slow = ran(LAW, AT_REST | {"shaft_travel": 0.02, "shaft_speed": 0.2})["compression"][0, 0]
+    assert asked[3] == pytest.approx(2.0 * slow)
+
+
 def blow(speed: float) -> dict[str, Any]:
     """Ten ticks of closing, then at rest in deep travel with 2 kN of net spring force."""
     return {"shaft_travel": 0.18, "shaft_speed": np.repeat([speed, 0.0], [10, 290]), "net_spring_force": 2000.0}
