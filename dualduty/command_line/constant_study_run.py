@@ -19,7 +19,7 @@ from dualduty.report.figure_file import write_figure
 from dualduty.study.constant_runs import said
 from dualduty.study.constant_study import Findings, Plan, constant_study
 from dualduty.study.constant_words import FRESH, compared, constant_words
-from dualduty.study.markdown import write_made
+from dualduty.study.markdown import check_made, write_made
 from dualduty.study.objectives import Objectives, read_objectives
 from dualduty.trial.cars import read_cars
 from dualduty.trial.folder import WorkFolder, here_or_shipped
@@ -33,6 +33,7 @@ from plant.vehicle import Vehicle
 def run(given: dict[str, Any], times: dict[str, float]) -> None:
     """Drive, compare, write."""
     work = here_or_shipped(given["folder"])
+    check_made(given["out"] / "constants.md", FRESH)
     plug_ins = discover(given["plugins"])
     calibration = read_calibration(work.calibration(given["calibration"]), plug_ins)
     objectives = read_objectives(given["objectives"] or work.root / "objectives.toml")
@@ -66,7 +67,8 @@ def _vehicles(work: WorkFolder, given: dict[str, Any]) -> dict[str, Vehicle]:
     """The vehicle with each kind of valves, by their name."""
     file, payload = work.vehicle(given["vehicle"]), given["payload"] or ""
     overlays = {name: None if name == AS_BUILT else work.overlay(name) for name in given["valves"]}
-    return {Path(name).stem.removeprefix("valves_").replace("_", " "): read_cars(file, payload, overlay).candidate for name, overlay in overlays.items()}
+    labels = {name: Path(name).stem.removeprefix("valves_").replace("_", " ") for name in overlays}
+    return {labels[name]: read_cars(file, payload, overlay).candidate for name, overlay in overlays.items()}
 
 
 def _with_steps(plan: Plan, steps: int | None) -> Plan:

@@ -14,7 +14,7 @@ from dualduty.report.trade_off_picture import draw_trade_off
 from dualduty.study.detector_study import Findings, Plan, detector_study
 from dualduty.study.detector_words import FRESH, MUST, detector_words
 from dualduty.study.jump_ladder import jump_ladder
-from dualduty.study.markdown import write_made
+from dualduty.study.markdown import check_made, write_made
 from dualduty.study.objectives import read_objectives
 from dualduty.study.trade_off import TradeOff
 from dualduty.trial.cars import read_cars
@@ -27,6 +27,7 @@ from plant.vehicle import Vehicle
 def run(given: dict[str, Any], times: dict[str, float]) -> None:
     """Drive, compare, replay, write."""
     work = here_or_shipped(given["folder"])
+    check_made(given["out"] / "detectors.md", FRESH)
     plug_ins = discover(given["plugins"])
     calibration = read_calibration(work.calibration(given["calibration"]), plug_ins)
     seeds = read_objectives(given["objectives"] or work.root / "objectives.toml").proof_seeds

@@ -44,8 +44,8 @@ def draw_constants(found: Findings, under: str) -> Figure:
 def _rows(axes: Axes, found: Findings, order: np.ndarray) -> None:
     lags = list(found.plan.vehicles)
     verdicts = compared(found.own(lags[0]), found.best, found.plan.objectives.draw_within)
-    axes.set_yticks(range(len(order)), [f"{found.sections[at].name.replace('_', ' ')}, {found.sections[at].objective.mode}" for at in order],
-                    fontsize=look.TICK_SIZE)  # fmt: skip
+    names = [f"{found.sections[at].name.replace('_', ' ')}, {found.sections[at].objective.mode}" for at in order]
+    axes.set_yticks(range(len(order)), names, fontsize=look.TICK_SIZE)
     for row, at in enumerate(order):
         one, mode = found.sections[at], found.sections[at].objective.mode
         values = [min(one.calibration[lag, mode], WORST) for lag in lags]

@@ -27,7 +27,17 @@ def draw_trade_off(found: TradeOff, under: str) -> Figure:
     look.say_title(figure, "Flight detector: latency against false alarms", under)
     width = 0.94 / count
     for place, (family, points) in enumerate(found.families):
-        axes = look.dress(figure.add_axes((0.05 + width * place, 0.2, width - 0.045, 0.62)), _title(family))
+        axes = look.dress(figure.add_axes((0.05 + width * place, 0.2, width - 0.045, 0.6)), _title(family))
+        axes.text(
+            1.0,
+            0.99,
+            look.plain(_along(family)),
+            transform=axes.transAxes,
+            fontsize=look.SMALL_SIZE,
+            color=look.SOFT_INK,
+            ha="right",
+            va="top",
+        )
         _scale(axes)
         _curves(axes, family, points)
         _baseline(axes, found.baseline[family.state])
@@ -39,7 +49,12 @@ def draw_trade_off(found: TradeOff, under: str) -> Figure:
 
 
 def _title(family: Family) -> str:
-    return f"{family.title}: {family.line[0].replace('_', ' ')} by curve, {family.along[0].replace('_', ' ')} along it"
+    return f"{family.title}: a curve per {family.line[0].replace('_', ' ')}"
+
+
+def _along(family: Family) -> str:
+    name, values = family.along
+    return f"along each: {say_value(name, values[0])} (lowest) to {say_value(name, values[-1]).rsplit(' ', 2)[-2]} ms"
 
 
 def _scale(axes: Axes) -> None:

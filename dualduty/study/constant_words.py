@@ -18,6 +18,20 @@ WORDS: Final = {-1: "better", 0: "draw", 1: "worse"}
 MOST_TERMS: Final = 3
 FRESH: Final = """# The strategy against constant duties
 
+Is there a constant setting that does what the strategy does? Made by `dualduty constant-study`; what stands between the markers is
+written anew by each run, the rest is not touched.
+
+What counts on which section, in which drive mode it is driven, and the seeds stand in `objectives.toml`, which was committed before
+anything was tuned. An objective is a weighted sum of measures, each divided by what a fixed setting gives on the same section,
+vehicle and seed; less is better. Constant duties are driven with the same vehicle over the same ground. They need no sensors and know
+no valve lag (their runs are the same to the bit whatever the lag); the calibration has typical sensors, its own lag, and the numbers
+of the type, not of this vehicle.
+
+Two kinds of hindsight are held against it: the *best single constant* of the whole library, and the *best constant of each section*,
+as if somebody who knew the section had set the dampers with four clicks before every start. Both are searched on a grid, alike at
+front and rear and with a coarse split, and then polished in all four duties on the very seeds they are judged by. That is more than
+any driver has.
+
 <!-- made: setting -->
 <!-- end -->
 
@@ -35,10 +49,14 @@ FRESH: Final = """# The strategy against constant duties
 
 ## Where it loses, and by what
 
+The terms of the objective that cost most, weights included.
+
 <!-- made: losses -->
 <!-- end -->
 
 ## By drive mode
+
+The calibration driven in one mode everywhere.
 
 <!-- made: modes -->
 <!-- end -->

@@ -20,15 +20,31 @@ IN_TIME: Final = 0.1  # s after touchdown
 MOST_SECTIONS: Final = 4
 FRESH: Final = """# Detectors against truth
 
+What the detectors of a calibration report, held against what the simulated vehicle did. Made by `dualduty detector-study`; what
+stands between the markers is written anew by each run, the rest is not touched.
+
+Every section of the library is driven in closed loop, in every drive mode, with each vehicle and seed, and a ladder of jumps beside
+it: the library's kicker at five lip heights and four speeds, since the library itself flies little. Neither vehicle is the one the
+calibration was written for.
+
 <!-- made: setting -->
 <!-- end -->
 
 ## By state and duration
 
+A true interval is *found* by the one detection paired with it (as many pairs as possible, then the closest onsets), *merged* when the
+detection that covers it is paired with another one, *missed* when none touches it; edges are soft by 20 ms. Latencies are signed:
+plus is late. The onset of flight is the moment the last wheel leaves the ground, so a pre-arm that sees the front axle rise is
+early. A landing is classed by the time in the air before it, and stays open on purpose. Hops of 30 to 120 ms are listed apart.
+
 <!-- made: states -->
 <!-- end -->
 
 ## False detections
+
+A detection is false when it touches neither a true interval nor a stretch in which nobody is sure (the state is true by softer
+limits only; one axle is off the ground). Second detections of the same interval are fragments. Per minute of time in which there
+was nothing to detect; of a state by corner, per minute and corner.
 
 <!-- made: false -->
 <!-- end -->
@@ -40,12 +56,19 @@ FRESH: Final = """# Detectors against truth
 
 ## Landing duty reached before touchdown
 
+The figure that counts. Per flight, the least of four corners: the time by which the valve itself, lag included, held the landing duty
+before that wheel came down. The landing duty is the firmest that a layer opened by the landing commands within 60 ms of touchdown;
+where none does, what a layer opened by flight commands there. Within 5 % of duty counts as reached. Plus is before touchdown.
+
 <!-- made: touchdown -->
 <!-- end -->
 
 ## Trade-off of the flight detector
 
 ![Latency against false alarms](airborne_trade_off.png)
+
+What the controller saw in the drives of the first seed, replayed open loop through many candidates at once. A vehicle that had been
+prepared earlier or later would have moved a little differently; the detector's inputs would hardly have changed.
 
 <!-- made: trade-off -->
 <!-- end -->

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from math import isnan
 from pathlib import Path
@@ -34,6 +35,14 @@ def spread(values: Sequence[float], last: str = "latest") -> list[str]:
 def plain(name: str) -> str:
     """A name of a state, section or measure as people read it."""
     return name.replace("_", " ")
+
+
+def check_made(path: Path, fresh: str) -> None:
+    """Say before hours of work that a document lacks a marker which `fresh`, its first form, has."""
+    if path.is_file():
+        text = path.read_text(encoding="utf-8")
+        for key in re.findall(r"<!-- made: (.+?) -->", fresh):
+            _put(text, key, "", path)
 
 
 def write_made(path: Path, made: Mapping[str, str], fresh: str) -> None:

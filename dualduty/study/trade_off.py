@@ -52,11 +52,11 @@ class Family:
 
 
 _FORCES: Final = tuple(share * STANDARD_GRAVITY for share in (0.2, 0.3, 0.4, 0.5, 0.6, 0.7))
+_DELAYS: Final = (0.0, 0.01, 0.02, 0.03, 0.05, 0.08)
 FAMILIES: Final = (
     Family("pre-arm", "airborne_likely", ("on_force", _FORCES), ("likely_after", (0.0, 0.008, 0.016, 0.03, 0.05, 0.08))),
-    Family("confirmed", "airborne", ("on_force", _FORCES), ("sure_after", (0.0, 0.01, 0.02, 0.03, 0.05, 0.08))),
-    Family("confirmed", "airborne", ("hang_margin", (0.01, 0.02, 0.035, 0.05, 0.07)), ("sure_after", (0.0, 0.01, 0.02, 0.03, 0.05, 0.08))),
-    Family("confirmed", "airborne", ("wheels_needed", (2.0, 3.0, 4.0)), ("sure_after", (0.0, 0.01, 0.02, 0.03, 0.05, 0.08))),
+    Family("confirmed", "airborne", ("hang_margin", (0.01, 0.02, 0.035, 0.05, 0.07)), ("sure_after", _DELAYS)),
+    Family("confirmed", "airborne", ("wheels_needed", (2.0, 3.0, 4.0)), ("sure_after", _DELAYS)),
 )
 
 
