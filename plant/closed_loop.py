@@ -27,6 +27,7 @@ Array = NDArray[np.float64]
 
 PLANT_STEP: Final = 1e-3  # s, the longest: RK4 needs it for the stops and the tyre at hop
 APPLIED: Final = slice(CONTROLLER_LAYOUT.rows["applied_compression"].start, CONTROLLER_LAYOUT.rows["applied_rebound"].stop)
+TRIM: Final = CONTROLLER_LAYOUT.rows["driver_trim"]
 CHUNK: Final = 500  # ticks, a second at 500 Hz: what is joined at once, and how often the memory is noted
 
 
@@ -38,6 +39,7 @@ def drive(  # noqa: PLR0913 - what a run is made of
     mode_index: NDArray[Any],
     *,
     sensors: Sensors | None = None,
+    driver_trim: float = 0.0,
     progress: Callable[[float], None] | None = None,
 ) -> Trace:
     """Drive every case to the end of its course.
@@ -52,6 +54,8 @@ def drive(  # noqa: PLR0913 - what a run is made of
         Drive mode of each case.
     sensors : Sensors
         Their errors; none by default.
+    driver_trim : float
+        Where the driver's trim stands: steps firmer, negative for softer. [1]
     progress : function
         Called with the share done, 0..1.
 
@@ -70,7 +74,7 @@ def drive(  # noqa: PLR0913 - what a run is made of
     packed = pack(vehicles, courses, controller.dt / steps, controller.dt)
     sensors = sensors or Sensors()
     chain, losses = SensorChain(sensors, cases, controller.dt), power_losses(sensors.faults, cases, controller.dt)
-    loop = _Loop(packed, starting_states(courses, vehicles), controller, chain, losses)
+    loop = _Loop(packed, starting_states(courses, vehicles), controller, chain, losses, driver_trim)
     mode = np.ascontiguousarray(np.asarray(mode_index, np.int16).reshape(1, 1, -1))
     chunks = []
     ticks = int(packed.cases["ticks"].max())
@@ -85,8 +89,10 @@ def drive(  # noqa: PLR0913 - what a run is made of
 class _Loop:
     """State of a closed loop between chunks."""
 
-    def __init__(self, packed: Packed, states: Array, controller: Controller, chain: SensorChain, losses: PowerLosses) -> None:
-        self.packed, self.controller, self.chain, self.losses = packed, controller, chain, losses
+    def __init__(  # noqa: PLR0913, PLR0917 - plant, controller and what lies between them
+        self, packed: Packed, states: Array, controller: Controller, chain: SensorChain, losses: PowerLosses, driver_trim: float
+    ) -> None:
+        self.packed, self.controller, self.chain, self.losses, self.driver_trim = packed, controller, chain, losses, driver_trim
         self.steps = round(controller.dt / float(packed.cases["step"][0]))
         self.rows = starting_rows(packed, states)
         self.memory = controller.start()
@@ -96,10 +102,11 @@ class _Loop:
 
     def _advance(self, tick: int, begin: int, steps: int, truth: Array) -> Array:
         """The next tick, and what the sensors give at its end; 0 steps: what they give now."""
-        felt = np.zeros((CONTROLLER_LAYOUT.size, 1, self.failed.size))
+        felt = np.empty((CONTROLLER_LAYOUT.size, 1, self.failed.size))
         powered = without_power(self.losses, tick, self.latched)
         packed = self.packed
         advance(packed.cases, packed.tables, packed.tracks, powered, tick, begin, steps, self.rows, felt, truth, self.failed)
+        felt[TRIM] = self.driver_trim
         felt[APPLIED] = self.latched  # the controller knows its own command, not what became of it
         return self.chain.read(felt)
 

@@ -51,6 +51,7 @@ def run(given: dict[str, Any], times: dict[str, float], side: SideWork) -> int:
             check_modes(given["modes"], pair.baseline),
             _seeds(given["seeds"]),
             sensors_given(given["sensors"], given["faults"]),
+            given["driver_trim"],
         )
         suffix = f"_on_{cars.overlay.file.stem}" if cars.overlay else ""
         target = given["out"] or Path("results") / f"{candidate.stem}{suffix}"
@@ -122,7 +123,7 @@ def _tried(  # noqa: PLR0913, PLR0917 - what a trial is made of
         outcomes = tuple(log.result() for log in logs)
     with stopwatch(times, "comparing"):
         scorecard = scorecard_of(simulated, pair, gates, cars)
-    return Trial(pair, simulated, scorecard, outcomes, times, tuple(fault.words for fault in lane.sensors.faults), cars)
+    return Trial(pair, simulated, scorecard, outcomes, times, lane.put_in, cars)
 
 
 def _refuse_early(logs: list[Future[LogOutcome]]) -> None:

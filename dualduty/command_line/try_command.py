@@ -33,6 +33,13 @@ from dualduty.command_line import options
 @options.payload
 @click.option("--sensors", type=options.FILE, help="sensors file: errors by channel; default: typical ones")
 @click.option("--faults", type=options.FILE, help="faults file: gaps, stuck, spikes, drifts, swapped corners, power lost")
+@click.option(
+    "--driver-trim",
+    type=click.FloatRange(-10, 10),
+    default=0.0,
+    metavar="STEPS",
+    help="the driver's trim in all runs: firmer, or softer below 0",
+)
 @click.option("--out", type=options.FILE, help="result folder; default: results/NAME-OF-CANDIDATE")
 @options.plugin
 @options.quiet

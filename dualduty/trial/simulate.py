@@ -42,12 +42,19 @@ class Simulated:
 
 @dataclass(frozen=True)
 class Lane:
-    """What is driven: sections, drive modes and seeds (None for the section's own), with which sensors and faults."""
+    """What is driven: sections, drive modes and seeds (None for the section's own), with which sensors, faults and driver's trim."""
 
     sections: tuple[Path, ...]
     modes: tuple[str, ...]
     seeds: tuple[int | None, ...] = (None,)
     sensors: Sensors = field(default_factory=Sensors.typical)
+    driver_trim: float = 0.0
+
+    @property
+    def put_in(self) -> tuple[str, ...]:
+        """What was put into the runs that isn't so by itself, in words."""
+        trim = (f"driver's trim at {self.driver_trim:+g} steps",) if self.driver_trim else ()
+        return (*(fault.words for fault in self.sensors.faults), *trim)
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,6 +125,6 @@ def _drive(
     driven = [courses[key] for key, _, _ in rows]
     vehicle = group[0].vehicle
     sensors = with_offsets(lane.sensors, vehicle)
-    trace = drive(driven, [vehicle] * len(rows), strategy, cases, modes, sensors=sensors, progress=progress)
+    trace = drive(driven, [vehicle] * len(rows), strategy, cases, modes, sensors=sensors, driver_trim=lane.driver_trim, progress=progress)
     digests = {column.calibration.name: column.calibration.digest for column in group}
     return replace(trace, header=replace(trace.header, digests={**trace.header.digests, **digests}))
