@@ -33,8 +33,9 @@ class EndStop:
     the weight pulls more than the spring holds and that adds, at most by as much as the speed does: a shaft that hardly moves
     is asked for nothing. M is the corner's sprung mass, static wheel load / g - unsprung mass.
     Droop: the same with the unsprung mass and no spring: in flight the wheel is what moves, and near the droop stop the spring
-    is slack or nearly so. A force that follows the formula keeps the deceleration constant. Kick: rebound = kick_share x net spring force; at 1 the damper carries all the spring's push and
-    the shaft creeps back at a constant speed.
+    is slack or nearly so. A force that follows the formula keeps the deceleration constant.
+    Kick: rebound = kick_share x net spring force; at 1 the damper carries all the spring's push and the shaft creeps back at a
+    constant speed. The push of the bump rubber is not in it.
 
     References
     ----------
@@ -74,11 +75,14 @@ class EndStop:
         for corner in range(4):
             speed = now.shaft_speed[corner]
             pushes = now.net_spring_force[corner]
-            to_bump = max(self.bump_contact[corner] - now.shaft_travel[corner], self.reserve)
-            to_droop = max(now.shaft_travel[corner] - self.droop_contact[corner], self.reserve)
-            kinetic = self.half_body[corner] * max(speed, 0.0) ** 2 / to_bump
-            bump = max(kinetic + min(-self.bump_share[corner] * pushes, kinetic), 0.0)
-            droop = self.half_wheel[corner] * min(speed, 0.0) ** 2 / to_droop
+            bump = droop = 0.0
+            if speed > 0.0:
+                left = max(self.bump_contact[corner] - now.shaft_travel[corner], self.reserve)
+                kinetic = self.half_body[corner] * speed * speed / left
+                bump = max(kinetic + min(-self.bump_share[corner] * pushes, kinetic), 0.0)
+            elif speed < 0.0:
+                left = max(now.shaft_travel[corner] - self.droop_contact[corner], self.reserve)
+                droop = self.half_wheel[corner] * speed * speed / left
             lately = hold(memory.lately[corner], 1.0 if bump >= self.kick_force else 0.0, self.kick_ticks)
             floor = slew(memory.floor[corner], lately, 1.0, self.fall)
             out.compression[corner] = bump
