@@ -31,7 +31,7 @@ class SideSlope:
     full_bank: float = param(0.35, "rad", 0.05, 0.8, "bank at full strength", said="deg")
     straight: float = param(0.15 * STANDARD_GRAVITY, "m/s²", 0.2, 6.0, "lateral acceleration that still counts as straight on", said="g")
     smooth_hz: float = param(2.0, "Hz", 0.2, 20.0, "corner frequency of the smoothing of both")
-    on_delay: float = param(0.15, "s", 0.0, 2.0, "how long the bank must last: a rut under one side is shorter", said="ms")
+    on_delay: float = param(0.3, "s", 0.0, 2.0, "how long it must last: ruts and the way out of a berm are shorter", said="ms")
     off_delay: float = param(0.3, "s", 0.0, 2.0, "how long it must be gone to close", said="ms")
     stays: float = param(0.3, "s", 0.0, 2.0, "shortest time open", said="ms")
 

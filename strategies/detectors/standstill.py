@@ -25,7 +25,7 @@ class Standstill:
 
     on_speed: float = param(0.25, "m/s", 0.02, 2.0, "speed below which it opens", said="km/h")
     off_speed: float = param(0.5, "m/s", 0.03, 3.0, "speed from which it closes", said="km/h")
-    on_delay: float = param(0.3, "s", 0.0, 5.0, "how long it must be that slow", said="ms")
+    on_delay: float = param(0.2, "s", 0.0, 5.0, "how long it must be that slow", said="ms")
     off_delay: float = param(0.02, "s", 0.0, 1.0, "how long it must be faster to close", said="ms")
 
     ordered = (("on_speed", "off_speed"),)
