@@ -49,11 +49,15 @@ def replay(
 
 
 def needs(log: Log, controller: Controller) -> tuple[str, ...]:
-    """Signals the controller reads: what it says itself (`used`), else all that the map names."""
+    """Signals the controller reads: what it says itself (`used`), else all that the map names.
+
+    What it can do without (`used`, but not `required`) counts only where the log has it.
+    """
     used = getattr(controller, "used", None)
     named = {channel.name for channel in log.channel_map.channels}
-    names = CONTROLLER_LAYOUT.names
-    return tuple(name for name in names if (name in used if used is not None else name in named) and name not in _APPLIED)
+    read = [name for name in CONTROLLER_LAYOUT.names if name not in _APPLIED and name in (named if used is None else used)]
+    required = getattr(controller, "required", read)
+    return tuple(name for name in read if name in required or not list(_lacking(log, name)))
 
 
 def remarks(log: Log, controller: Controller) -> list[Notice]:

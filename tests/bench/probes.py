@@ -6,6 +6,7 @@ import json
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +14,9 @@ from numpy.typing import NDArray
 
 from dualduty.calibration.model import Calibration
 from dualduty.calibration.read import read_calibration
-from dualduty.controller import ControllerOutput
+from dualduty.calibration.settings import defaults
+from dualduty.calibration.supply import supply_chain
+from dualduty.controller import PackedOutput
 from dualduty.discovery import PlugIns, discover
 from dualduty.shipped import shipped_calibrations
 from dualduty.signals import CONTROLLER_LAYOUT, CONTROLLER_SIGNALS
@@ -30,6 +33,16 @@ def baseline() -> tuple[Calibration, PlugIns]:
     """The shipped baseline."""
     plug_ins = discover()
     return read_calibration(shipped_calibrations() / "strategies" / "marram_baseline.toml", plug_ins), plug_ins
+
+
+def whole() -> tuple[Calibration, PlugIns]:
+    """The shipped baseline with every estimator and detector that there is, whether a layer needs it or not."""
+    calibration, plug_ins = baseline()
+    suppliers = [found for found in plug_ins.by_name.values() if found.kind != "law"]
+    names = tuple(given.name for found in suppliers for given in found.gives)
+    order = supply_chain(calibration.layers, names, plug_ins, {}, "whole strategy")
+    extra = {f"{found.kind}s.{found.name}": defaults(found.parameters, len(calibration.modes), calibration.car) for found in suppliers}
+    return replace(calibration, suppliers=order, settings=extra | calibration.settings), plug_ins
 
 
 def stamps(ticks: int) -> Array:
@@ -81,21 +94,38 @@ def log(minutes: str) -> Figures:
     return {"seconds": seconds, "peak_mb": peak_memory(), "log_mb": log_mb, "ticks": seen}
 
 
-def tick(cases: str) -> Figures:
-    """One tick of the strategy, the mean of two thousand."""
-    calibration, plug_ins = baseline()
-    strategy = Strategy([calibration], [0] * int(cases), plug_ins, DT)
-    signals = made_up(2_100)
-    stack = np.repeat(np.concatenate([signals[name] for name in CONTROLLER_LAYOUT.names])[:, :, None], int(cases), axis=2)
-    each = [np.ascontiguousarray(stack[:, index : index + 1]) for index in range(2_100)]
-    mode = np.ones((1, 1, int(cases)), np.int16)
+def tick(cases: str, which: str) -> Figures:
+    """One tick of the baseline, or of the whole strategy, as in the closed loop: the mean of many."""
+    calibration, plug_ins = whole() if which == "whole" else baseline()
+    count = int(cases)
+    ticks = 2_000 if count < 100 else 400
+    strategy = Strategy([calibration], [0] * count, plug_ins, DT)
+    signals = made_up(ticks + 100)
+    rows = np.concatenate([signals[name] for name in CONTROLLER_LAYOUT.names])
+    mode = np.ones((1, 1, count), np.int16)
     memory = strategy.start()
-    for sensed in each[:100]:
+    seconds = 0.0
+    for index in range(ticks + 100):
+        sensed = np.repeat(rows[:, index : index + 1, None], count, axis=2)
+        start = time.perf_counter()
         strategy.run(sensed, mode, memory)
+        seconds += (time.perf_counter() - start) * (index >= 100)
+    return {"seconds": seconds / ticks, "suppliers": len(calibration.suppliers), "layers": len(calibration.layers)}
+
+
+def chunk(which: str) -> Figures:
+    """The strategy over a log: 100,000 ticks in chunks as replay takes them."""
+    calibration, plug_ins = whole() if which == "whole" else baseline()
+    strategy = Strategy([calibration], [0], plug_ins, DT)
+    signals = made_up(20_000)
+    sensed = np.concatenate([signals[name] for name in CONTROLLER_LAYOUT.names])[:, :, None]
+    mode = np.ones((1, sensed.shape[1], 1), np.int16)
+    memory = strategy.start()
+    strategy.run(sensed, mode, memory)
     start = time.perf_counter()
-    for sensed in each[100:]:
+    for _ in range(5):
         strategy.run(sensed, mode, memory)
-    return {"seconds": (time.perf_counter() - start) / 2_000}
+    return {"seconds": (time.perf_counter() - start) / 1e5}
 
 
 class Timed:
@@ -110,7 +140,7 @@ class Timed:
         """Fresh memory."""
         return self.inner.start()
 
-    def run(self, sensed: Array, mode: NDArray[np.int16], memory: Any) -> ControllerOutput:
+    def run(self, sensed: Array, mode: NDArray[np.int16], memory: Any) -> PackedOutput:
         """As the strategy inside, on the clock."""
         begin = time.perf_counter()
         output = self.inner.run(sensed, mode, memory)
@@ -136,7 +166,7 @@ def plant() -> Figures:
     return {"seconds": seconds, "strategy": timed.seconds, "cases": len(rows), "driven": max(course.duration for course in courses)}
 
 
-PROBES: dict[str, Callable[..., Figures]] = {"log": log, "tick": tick, "plant": plant}
+PROBES: dict[str, Callable[..., Figures]] = {"log": log, "tick": tick, "chunk": chunk, "plant": plant}
 
 if __name__ == "__main__":
     json.dump(PROBES[sys.argv[1]](*sys.argv[2:]), sys.stdout)

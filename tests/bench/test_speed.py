@@ -77,9 +77,15 @@ def test_an_hour_of_a_log_in_memory() -> None:
 
 
 def test_a_tick_of_the_strategy() -> None:
-    for cases in (1, 42):
-        found = probe("tick", cases)
-        say((f"a tick of the baseline, {cases} case{'s' if cases > 1 else ''}", f"{1e3 * found['seconds']:6.2f} ms"))
+    for which in ("baseline", "whole"):
+        for cases in (1, 42, 512):
+            found = probe("tick", cases, which)
+            parts = f"{found['suppliers']} estimators and detectors, {found['layers']} layers"
+            one = f"{1e6 * found['seconds']:6.0f} us a tick, {1e6 * found['seconds'] / cases:6.2f} us a case-tick"
+            say((f"strategy, {which} ({parts}), {cases} case{'s' if cases > 1 else ''}", one))
+        say((f"  {which} over a log, 1 case", f"{1e6 * probe('chunk', which)['seconds']:6.2f} us a tick"))
+    beside = probe("speed", source=PLANT)["rough_corner"]
+    say(("  beside it: the plant, two steps of 1 ms a tick, one case", f"{2.0 * beside['noted']:6.2f} us a tick"))
 
 
 def test_the_share_of_the_plant() -> None:
