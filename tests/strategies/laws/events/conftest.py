@@ -96,29 +96,39 @@ class DroppedCorner:
         return 60e3 * rubber * (1.0 + 2.0 * (rubber / 0.06) ** 2) + 2e6 * metal + 6e5 * min(travel, 0.0)
 
     def drop(self, height: float, law: Law, time_after: float = 0.35) -> Landed:
-        """Let it fall, hanging free, by `height` of the tyre over the ground; `law` gives new duties every 5 ms from then on."""
-        weight = (self.sprung + self.unsprung) * STANDARD_GRAVITY
+        """Let it fall, hanging free, by `height` of the tyre over the ground; `law` gives new duties every 5 ms from touchdown on."""
         hang = self.static_travel - self.sprung * STANDARD_GRAVITY / self.spring
         speed = -float(np.sqrt(2.0 * STANDARD_GRAVITY * height))
-        wheel, wheel_speed, body_speed = weight / self.tyre, speed, speed
-        body = wheel + self.static_travel - hang
-        peak = deepest = stop = rise = off = 0.0
+        start = (self.slack + self.static_travel - hang, self.slack, speed, speed)
+        path = self.driven(law, np.zeros(round(time_after / self.step)), start)
+        stop = max(self.stops(travel) for travel in path["travel"])
+        up = np.maximum.accumulate(path["body_speed"]) > 0.0
+        off = self.step * float(np.count_nonzero(up & (path["tyre"] <= 0.0)))
+        return Landed(float(path["felt"].max()), float(path["travel"].max()), stop, float(path["body_speed"].max()), off)
+
+    @property
+    def slack(self) -> float:
+        """Height of the wheel over its place at rest at which the tyre just touches. [m]"""
+        return (self.sprung + self.unsprung) * STANDARD_GRAVITY / self.tyre
+
+    def driven(self, law: Law, ground: Array, start: tuple[float, float, float, float] = (0.0, 0.0, 0.0, 0.0)) -> dict[str, Array]:
+        """Travel [m], body's upward speed [m/s], felt force [g] and tyre force [N] over a ground height by step; heights from rest."""
+        body, wheel, body_speed, wheel_speed = start
         compression = rebound = 0.5
-        for index in range(round(time_after / self.step)):
+        rows = np.empty((4, len(ground)))
+        for index, height in enumerate(ground):
             travel, shaft = self.static_travel - body + wheel, wheel_speed - body_speed
             if index % round(self.duty_step / self.step) == 0:
                 compression, rebound = law(travel, shaft)
             damper = self.damper(shaft, compression) if shaft > 0.0 else -self.damper(-shaft, rebound)
             push = self.net_spring(travel) + self.sprung * STANDARD_GRAVITY + self.stops(travel) + damper
-            tyre = max(weight - self.tyre * wheel, 0.0)
+            tyre = self.tyre * max(self.slack + float(height) - wheel, 0.0)
             body_speed += self.step * (push / self.sprung - STANDARD_GRAVITY)
             wheel_speed += self.step * ((tyre - push) / self.unsprung - STANDARD_GRAVITY)
             body += self.step * body_speed
             wheel += self.step * wheel_speed
-            peak, deepest = max(peak, push / self.sprung / STANDARD_GRAVITY), max(deepest, travel)
-            stop, rise = max(stop, self.stops(travel)), max(rise, body_speed)
-            off += self.step * float(tyre <= 0.0 and rise > 0.0)
-        return Landed(peak, deepest, stop, rise, off)
+            rows[:, index] = travel, body_speed, push / self.sprung / STANDARD_GRAVITY, tyre
+        return dict(zip(("travel", "body_speed", "felt", "tyre"), rows, strict=True))
 
 
 @pytest.fixture(scope="session")
