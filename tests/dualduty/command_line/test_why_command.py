@@ -14,8 +14,8 @@ LOG = ("--log", "quarry_loop_dash", "--quiet")
 
 
 def test_a_log_is_explained_in_words_table_and_picture(work: Path, run: Command) -> None:
-    code, out, err = run("why", "firm_landing", *LOG, "--at", "touchdown+0.2", "--corner", "rear-left", "--against", "marram_baseline")
-    assert (code, err) == (0, "")
+    code, out, _ = run("why", "firm_landing", *LOG, "--at", "touchdown+0.2", "--corner", "rear-left", "--against", "marram_baseline")
+    assert code == 0
     lines = out.splitlines()
     assert lines[0].startswith("quarry_loop_dash · as driven, firm landing, at ")
     compression = next(line for line in lines if line.startswith("rear-left compression"))
@@ -35,6 +35,7 @@ def test_a_log_is_explained_in_words_table_and_picture(work: Path, run: Command)
     assert f" {float(at['duty_pct']):.0f} %:" in compression
 
 
+@pytest.mark.usefixtures("work")
 def test_one_side_of_an_axle_only(run: Command) -> None:
     code, out, _ = run("why", "marram_baseline", *LOG, "--at", "1", "--corner", "rear", "--side", "rebound", "--window", "0.4")
     assert code == 0
@@ -69,12 +70,9 @@ def test_a_drive_mode_left_open_is_noticed_once(work: Path, run: Command) -> Non
     text = '[[layers]]\nname = "corner support"\nfade_in_ms.dash = 90\n'
     (work / "strategies" / "slow_in.toml").write_text(f'name = "slow in"\nstarts_from = "marram_baseline.toml"\n{text}', encoding="utf-8")
     notice = 'noticed: strategies/slow_in.toml: layers[0] "corner support".fade_in_ms: given for dash only; patrol and haul have '
-    for command in (
-        ("replay", "quarry_loop_dash", "slow_in", "--to", "0.2", "--quiet"),
-        ("export", "slow_in"),
-        ("check", "slow_in", "--quiet"),
-    ):
-        code, out, _ = run(*command)
-        assert code == 0, command
+    replay, export, check = ("replay", "quarry_loop_dash", "slow_in", "--quiet"), ("export", "slow_in"), ("check", "slow_in", "--quiet")
+    for command in (replay, export, check):
+        code, out, err = run(*command)
+        assert (code < 2, err) == (True, ""), command
         assert out.count("noticed: strategies/") == 1, command
         assert notice in out, command
