@@ -26,6 +26,9 @@ class BodyAttitude:
     the offset of the gyros. There is no correction in the air, nor while the vertical part of the force, smoothed, is
     further than `believed` from g: then the angles are the integral of the rates alone.
 
+    A gyro that is not believed is replaced by the rates from the travels (`BodyRates`), the yaw gyro by what steering says; without
+    the forward or sideways force there is no correction.
+
     At the start, angles are the mean of what specific force has shown so far, until that mean is as long as the filter's own.
 
     Notes
@@ -45,7 +48,7 @@ class BodyAttitude:
         quantity("body_roll", "rad", "roll of the body against the horizon, right side down positive", corners=1, mirror=-1),
         quantity("body_pitch", "rad", "pitch of the body against the horizon, nose down positive", corners=1),
     )
-    does_without = ("roll_rate", "pitch_rate")
+    does_without = ("roll_rate", "pitch_rate", "yaw_rate", "specific_force_x", "specific_force_y")
 
     def prepared(self, dt: float) -> dict[str, Any]:
         """Shares per tick."""
@@ -62,13 +65,15 @@ class BodyAttitude:
         roll_rate = now.roll_rate if now.roll_rate_valid > 0.5 else now.net_roll_rate + memory.roll_offset
         pitch_rate = now.pitch_rate if now.pitch_rate_valid > 0.5 else now.net_pitch_rate + memory.pitch_offset
         ahead = derivative(memory.gaining, now.vehicle_speed, self.force, now.dt)
-        left = now.yaw_rate * now.vehicle_speed
+        yaw_rate = now.yaw_rate if now.yaw_rate_valid > 0.5 else now.lateral_acceleration / max(now.vehicle_speed, 2.0)
+        left = yaw_rate * now.vehicle_speed
         size = math.sqrt(1.0 + roll * roll + pitch * pitch)
         up = (now.specific_force_z + roll * now.specific_force_y - pitch * now.specific_force_x) / size
+        seen = min(now.specific_force_x_valid, now.specific_force_y_valid)
         apart = abs(low_pass(memory.up, up, self.force) - STANDARD_GRAVITY)
-        roll += now.dt * (roll_rate - memory.roll_offset + memory.pitch * now.yaw_rate)
-        pitch += now.dt * (pitch_rate - memory.pitch_offset - memory.roll * now.yaw_rate)
-        if apart < self.believed and max(now.airborne_likely, now.airborne) < 0.5:
+        roll += now.dt * (roll_rate - memory.roll_offset + memory.pitch * yaw_rate)
+        pitch += now.dt * (pitch_rate - memory.pitch_offset - memory.roll * yaw_rate)
+        if apart < self.believed and max(now.airborne_likely, now.airborne) < seen - 0.5:
             memory.corrections += 1.0
             gain = max(self.correction, 1.0 / memory.corrections)
             roll_miss = (now.specific_force_y * size - left) / STANDARD_GRAVITY - roll

@@ -21,6 +21,8 @@ class CornerAcceleration:
     In a banked corner the accelerometer's own axis shows 1.2 g and more though nothing moves up or down: only all three
     axes together, turned by the body's angles, say what is vertical.
 
+    Without the forward or sideways channel, what a steady state would show there stands in.
+
     Notes
     -----
     z_i'' = (f_z + roll f_y - pitch f_x) / sqrt(1 + roll^2 + pitch^2) - g + y_i roll'' - x_i pitch''; within 0.1 % of g at
@@ -33,6 +35,8 @@ class CornerAcceleration:
 
     gives = (quantity("corner_acceleration", "m/s²", "vertical acceleration of the body above each wheel, up positive"),)
 
+    does_without = ("specific_force_x", "specific_force_y")
+
     def prepared(self, dt: float) -> dict[str, Any]:
         """Share of the lag."""
         return {"lag": share(self.angular_hz, dt)}
@@ -41,7 +45,9 @@ class CornerAcceleration:
         """Corner acceleration. [m/s²]"""
         roll, pitch = now.body_roll, now.body_pitch
         size = math.sqrt(1.0 + roll * roll + pitch * pitch)
-        up = (now.specific_force_z + roll * now.specific_force_y - pitch * now.specific_force_x) / size - STANDARD_GRAVITY
+        ahead = now.specific_force_x if now.specific_force_x_valid > 0.5 else -pitch * STANDARD_GRAVITY
+        left = now.specific_force_y if now.specific_force_y_valid > 0.5 else now.lateral_acceleration + roll * STANDARD_GRAVITY
+        up = (now.specific_force_z + roll * left - pitch * ahead) / size - STANDARD_GRAVITY
         rolling = derivative(memory.roll, now.net_roll_rate, self.lag, now.dt)
         pitching = derivative(memory.pitch, now.net_pitch_rate, self.lag, now.dt)
         for corner in range(4):

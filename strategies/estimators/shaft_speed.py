@@ -20,9 +20,9 @@ class ShaftSpeed:
     """Rate of change of shaft travel, positive in compression: a two-state filter that tracks travel and its speed.
 
     Each tick, travel is foretold from both states; what the sensor shows beyond it corrects travel by one gain and speed by
-    another. Together that is a differentiator with two poles at `corner_hz`, damped by 1/sqrt(2): flat up to near the
-    corner, with an overshoot of 4 % after a step of speed. While a sensor is not believed the speed dies away; after longer than `coasts` the filter
-    starts afresh on what comes, so that no jump of travel passes for speed.
+    another. Together that is a differentiator with two poles at `corner_hz`, damped by 1/sqrt(2): flat up to near the corner,
+    with an overshoot of 4 % after a step of speed. While a sensor is not believed the speed dies away; after longer than
+    `coasts` the filter starts afresh on what comes, so that no jump of travel passes for speed.
 
     Notes
     -----

@@ -5,10 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from dualduty.cells import hold, low_pass
+from dualduty.cells import hold, keep_while, low_pass, trigger
 from dualduty.contract import quantity
 from dualduty.each_tick import each_tick, share, ticks
+from dualduty.kernels import inline
 from dualduty.parameters import param
+
+
+@inline
+def _or_else(believed: float, value: float, other: float) -> float:
+    """`value` where it is believed."""
+    return value if believed > 0.5 else other
 
 
 @each_tick
@@ -21,6 +28,9 @@ class VehicleSpeed:
     what no vehicle on loose ground can do. In the air the speed stands still. After landing it goes on standing until the
     middle wheel has stayed within `agrees` of it for `agrees_for`, or for `distrusted` at most: wheels that raced, or that the
     brake stopped, need some time on the ground before they tell a speed.
+
+    A wheel whose sensor is not believed counts as the other one of its axle does; with both lost the other axle decides, with
+    all four lost the speed stays.
 
     `speed_moved_in_air` says what a controller makes of a flight: how far the speed has moved since lift-off, kept for a
     second after it. With `hold_in_air` at 0 it follows racing wheels as far as `gain_limit` lets it.
@@ -44,7 +54,7 @@ class VehicleSpeed:
         quantity("speed_moved_in_air", "m/s", "how far vehicle_speed has moved since lift-off, kept for a while after landing", corners=1),
     )
 
-    does_without = ("yaw_rate",)
+    does_without = ("yaw_rate", "wheel_speed")
 
     def prepared(self, dt: float) -> dict[str, Any]:
         """Limits per tick, share of the smoothing, times in ticks."""
@@ -60,30 +70,31 @@ class VehicleSpeed:
     def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """Vehicle speed, and how far it moved in the air. [m/s]"""
         turning = now.yaw_rate * now.yaw_rate_valid
-        front_left, front_right = now.wheel_speed[0] + self.half_track[0] * turning, now.wheel_speed[1] - self.half_track[1] * turning
-        rear_left, rear_right = now.wheel_speed[2] + self.half_track[2] * turning, now.wheel_speed[3] - self.half_track[3] * turning
-        one = max(min(front_left, front_right), min(rear_left, rear_right))
-        other = min(max(front_left, front_right), max(rear_left, rear_right))
+        for corner in range(4):
+            side = self.half_track[corner] if corner % 2 == 0 else -self.half_track[corner]
+            memory.wheel[corner] = now.wheel_speed[corner] + side * turning
+        for corner in range(4):
+            mate, across, diagonal = corner + 1 - 2 * (corner % 2), (corner + 2) % 4, 3 - corner
+            other = _or_else(now.wheel_speed_valid[diagonal], memory.wheel[diagonal], memory.speed)
+            other = _or_else(now.wheel_speed_valid[across], memory.wheel[across], other)
+            other = _or_else(now.wheel_speed_valid[mate], memory.wheel[mate], other)
+            memory.used[corner] = _or_else(now.wheel_speed_valid[corner], memory.wheel[corner], other)
+        one = max(min(memory.used[0], memory.used[1]), min(memory.used[2], memory.used[3]))
+        other = min(max(memory.used[0], memory.used[1]), max(memory.used[2], memory.used[3]))
         middle = max(one, other) if now.brake > self.brake_on else min(one, other)
         if memory.started < 0.5:
             memory.started = 1.0
             memory.speed = middle
         aloft = max(now.airborne_likely, now.airborne)
         held = aloft if self.hold_in_air >= 0.5 else 0.0
-        if held > 0.5:
-            memory.distrust = self.distrust_ticks + 1.0
-        memory.agreed = memory.agreed + 1.0 if abs(middle - memory.speed) <= self.agrees else 0.0
-        if held < 0.5 and memory.agreed > self.agree_ticks:
-            memory.distrust = 0.0
+        of_late = hold(memory.of_late, held, self.distrust_ticks)
+        agreed = trigger(memory.agreed, self.agrees - abs(middle - memory.speed), 0.0, 0.0, self.agree_ticks, 0.0, 0.0)
+        memory.distrust = max(held, memory.distrust * of_late * (1.0 - agreed))
         if memory.distrust < 0.5:
             memory.speed = min(max(middle, memory.speed - self.loss), memory.speed + self.gain)
-        memory.distrust = max(memory.distrust - 1.0, 0.0)
         speed = low_pass(memory.smooth, memory.speed, self.smooth)
-        if aloft > 0.5:
-            if memory.aloft < 0.5:
-                memory.lift_off = memory.last
-            memory.moved = speed - memory.lift_off
-        memory.aloft = aloft
+        lift_off = keep_while(memory.lift_off, memory.last, aloft)
+        moved = keep_while(memory.moved, speed - lift_off, 1.0 - aloft)
         memory.last = speed
         out.vehicle_speed = speed
-        out.speed_moved_in_air = memory.moved if hold(memory.kept, aloft, self.kept_ticks) > 0.5 else 0.0
+        out.speed_moved_in_air = moved * hold(memory.kept, aloft, self.kept_ticks)

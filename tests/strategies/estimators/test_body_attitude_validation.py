@@ -18,7 +18,9 @@ DEG = np.pi / 180
 def attitude(ticks: int, air: float = 0.0, **values: Any) -> dict[str, Array]:
     """Angles; what isn't given is at rest and level."""
     rest = {"specific_force_x": 0.0, "specific_force_y": 0.0, "specific_force_z": STANDARD_GRAVITY}
-    rest |= dict.fromkeys(("roll_rate", "pitch_rate", "yaw_rate", "net_roll_rate", "net_pitch_rate", "vehicle_speed"), 0.0)
+    rest |= dict.fromkeys(
+        ("roll_rate", "pitch_rate", "yaw_rate", "net_roll_rate", "net_pitch_rate", "vehicle_speed", "lateral_acceleration"), 0.0
+    )
     given = spread(ticks, **{**rest, **values})
     return run(plug_in("BodyAttitude"), {**given, **states(ticks, airborne_likely=air, airborne=air)})
 
@@ -68,6 +70,20 @@ def test_in_the_air_the_rates_alone_count() -> None:
     assert np.abs(found["body_roll"]).max() < 1e-9
 
 
+@pytest.mark.validates("closed form: with the yaw gyro lost, lateral acceleration over speed is the yaw rate; a level circle stays level")
+def test_without_yaw_gyro() -> None:
+    found = attitude(5000, specific_force_y=4.0, yaw_rate_valid=0.0, lateral_acceleration=4.0, vehicle_speed=10.0)
+    assert np.abs(found["body_roll"]).max() < 1e-9
+
+
+@pytest.mark.parametrize("channel", ["specific_force_x", "specific_force_y"])
+@pytest.mark.validates("closed form: without one of the horizontal forces, angles are the integral of the rates alone")
+def test_without_a_horizontal_force(channel: str) -> None:
+    found = attitude(400, **{channel: 3.0, f"{channel}_valid": 0.0}, roll_rate=0.1)
+    assert found["body_roll"][0, -1, 0] == pytest.approx(0.1 * 400 * DT, rel=1e-9)
+    assert np.abs(found["body_pitch"]).max() < 1e-9
+
+
 @pytest.mark.validates("closed form: a gyro offset of 0.3 deg/s, learnt over a minute, leaves a tenth of the lean it makes at first")
 def test_a_gyro_offset_is_learnt() -> None:
     lean = attitude(75_000, roll_rate=0.3 * DEG)["body_roll"][0, :, 0] / DEG
@@ -91,8 +107,8 @@ def test_the_berm_is_seen(driven: Driven) -> None:
     held = slice(1250, 2100)
     true, told = (driven.cut(array, "berm_20_deg")[0, held].mean() / DEG for array in (driven.truth["roll"], now["body_roll"]))
     assert true < -18.0
-    assert told == pytest.approx(true, abs=1.0)  # measured 0.4 deg
+    assert told == pytest.approx(true, abs=1.1)  # measured 0.7 deg, as the offset of the sensor
     assert driven.cut(now["ground_bank"], "berm_20_deg")[0, held].mean() / DEG == pytest.approx(
         -20.9, abs=1.2
     )  # measured 0.6 deg; tan 20 deg
-    assert np.abs(driven.cut(now["ground_bank"], "constant_radius")).max() / DEG < 2.0  # measured 1.3: tyres, sensor offset
+    assert np.abs(driven.cut(now["ground_bank"], "constant_radius")).max() / DEG < 1.2  # measured 0.7: tyres, sensor offset

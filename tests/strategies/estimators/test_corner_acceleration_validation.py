@@ -16,13 +16,13 @@ DEG = np.pi / 180
 ARM, SIDE = [1.3, 1.3, -1.1, -1.1], [0.75, -0.75, 0.7, -0.7]
 
 
-def accelerations(ticks: int = 1, **values: Any) -> Array:
+def accelerations(ticks: int = 1, /, **values: Any) -> Array:
     """Corner accelerations over (4, time); what isn't given is at rest and level."""
     rest: dict[str, Any] = dict.fromkeys(
         ("specific_force_x", "specific_force_y", "body_roll", "body_pitch", "net_roll_rate", "net_pitch_rate"), 0.0
     )
     made = plug_in("CornerAcceleration", corner_x=ARM, corner_y=SIDE)
-    found = run(made, spread(ticks, **{**rest, "specific_force_z": STANDARD_GRAVITY, **values}))
+    found = run(made, spread(ticks, **{**rest, "lateral_acceleration": 0.0, "specific_force_z": STANDARD_GRAVITY, **values}))
     return found["corner_acceleration"][:, :, 0]  # type: ignore[no-any-return]
 
 
@@ -49,6 +49,16 @@ def test_a_banked_corner_lifts_nothing(angle: float) -> None:
 def test_standing_nose_down() -> None:
     felt = {"specific_force_x": -STANDARD_GRAVITY * np.sin(15 * DEG), "specific_force_z": STANDARD_GRAVITY * np.cos(15 * DEG)}
     assert accelerations(body_pitch=15 * DEG, **felt) == pytest.approx(0.0, abs=0.01)  # measured 0.005
+
+
+@pytest.mark.validates(
+    "closed form: without the sideways channel, its steady value stands in; a berm of 20 degrees at 0.6 g still lifts nothing"
+)
+def test_a_banked_corner_without_the_sideways_force() -> None:
+    roll, left = -20 * DEG, 0.6 * STANDARD_GRAVITY
+    upright = STANDARD_GRAVITY * np.cos(roll) - left * np.sin(roll)
+    lost = {"specific_force_y": 9.0, "specific_force_y_valid": 0.0, "lateral_acceleration": left}
+    assert accelerations(body_roll=roll, specific_force_z=upright, **lost) == pytest.approx(0.0, abs=0.15)
 
 
 @pytest.mark.validates("law of nature: in free flight everything falls at g")

@@ -78,3 +78,16 @@ def test_how_far_it_moved_in_the_air_is_told_for_a_second() -> None:
     assert moved[700 + int(0.99 / DT)] == moved[699]
     assert moved[700 + int(1.01 / DT)] == 0.0
     assert np.abs(speeds(wheels, air=air)["speed_moved_in_air"]).max() < 1e-9
+
+
+@pytest.mark.parametrize(("lost", "expected"), [((0,), 10.0), ((3,), 10.0), ((0, 1), 10.0), ((2, 3), 10.0), ((0, 1, 2, 3), 8.0)], ids=str)
+def test_lost_wheel_sensors_are_left_out(lost: tuple[int, ...], expected: float) -> None:
+    """Held at 3 m/s while the car gains speed from 8 to 10 m/s."""
+    wheels, valid = np.broadcast_to(np.linspace(8.0, 10.0, TICKS - 500), (4, TICKS - 500)), np.ones((4, TICKS, 1))
+    wheels = np.concatenate([wheels, np.full((4, 500), 10.0)], axis=1).copy()
+    wheels[list(lost), 1:] = 3.0
+    valid[list(lost), 1:] = 0.0
+    given = spread(TICKS, brake=0.0, yaw_rate=0.0)
+    air = State(np.zeros((1, TICKS, 1)))
+    signals = {**given, "wheel_speed": wheels[:, :, None].copy(), "wheel_speed_valid": valid, "airborne_likely": air, "airborne": air}
+    assert run(plug_in("VehicleSpeed"), signals)["vehicle_speed"][0, -1, 0] == pytest.approx(expected, abs=1e-3)
