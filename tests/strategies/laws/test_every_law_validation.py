@@ -26,9 +26,7 @@ def test_invariant_points(law: Any) -> None:
     assert extension == pytest.approx((SET_A.sprung + SET_A.unsprung) / SET_A.sprung, rel=1e-3)
 
 
-@pytest.mark.validates(
-    "homogeneous of degree 1: a law without thresholds on a linear plant; law of nature, exact in binary for 8"
-)
+@pytest.mark.validates("homogeneous of degree 1: a law without thresholds on a linear plant; law of nature, exact in binary for 8")
 @pytest.mark.parametrize("one_valve", [False, True])
 @pytest.mark.parametrize("law", ALL.values(), ids=ALL)
 def test_ground_eight_times_as_high_gives_eight_times_the_motion(law: Any, one_valve: bool) -> None:
