@@ -16,7 +16,7 @@ Array = NDArray[np.float64]
 
 FLAG_LIMIT: Final = 1  # a command limit moved the duty
 FLAG_SLEW: Final = 2  # the slew limit held it back
-FLAG_FAULT: Final = 4  # a sensor fault put the fallback in
+FLAG_FAULT: Final = 4  # a sensor fault closed a layer here; beneath the base, the fallback came in
 FLAG_CLAMP: Final = 8  # a wanted force lay outside the damper map
 FLAG_TRIM: Final = 16  # an `add` layer trims on top of the layer that decided
 FLAG_HEAT: Final = 32  # a hot damper got less than was asked for

@@ -12,7 +12,7 @@ from dualduty.calibration.model import LayerPlan
 from dualduty.contract import Chunk, State
 from dualduty.controller import OutputLayout
 from dualduty.discovery import Found
-from dualduty.each_tick import STRENGTH, TickPlan
+from dualduty.each_tick import STRENGTH, TickPlan, plan_of
 from dualduty.signals import CONTROLLER_LAYOUT
 
 Array = NDArray[np.float64]
@@ -39,12 +39,18 @@ class BoardLayout:
         given = [entry for found in suppliers for entry in found.gives]
         quantities = self._place({entry.name: entry.corners for entry in given if not entry.is_state})
         states = self._place({entry.name: entry.corners for entry in given if entry.is_state})
-        strengths = self._place({entry.name + STRENGTH: entry.corners for entry in given if entry.is_state})
+        own = {
+            entry.name: entry.corners for found in suppliers for entry in found.gives if entry.is_state and _has_strength(found, entry.name)
+        }
+        self._place({name + STRENGTH: corners for name, corners in own.items()})
+        self.rows |= {name + STRENGTH: self.rows[name] for name in states if name not in own}  # as strong as it is active
+        strengths = [name + STRENGTH for name in states]
         self.published = slice(VALID.start, self.size)
         self.output = OutputLayout(
             dict(CONTROLLER_LAYOUT.rows),
             self._within(quantities, ""), self._within(states, ""), self._within(strengths, STRENGTH),
         )  # fmt: skip
+        self.demands = self.size
         self._place({f"{plan.name}.{law.name}.{side}": 4 for plan, laws in layers for law in laws for side in law.sides})
 
     def _place(self, sizes: Mapping[str, int]) -> list[str]:
@@ -69,6 +75,12 @@ class BoardLayout:
         read = [self.rows[name][0] + corner for name, corners in plan.reads.items() for corner in range(corners)]
         write = [self.rows[demand + name][0] + corner for name, corners in plan.outs.items() for corner in range(corners)]
         return np.array(read, np.int64), np.array(write, np.int64)
+
+
+def _has_strength(found: Found, name: str) -> bool:
+    """Whether a state has a strength of its own; in array form that is seen only at each call."""
+    plan = plan_of(found.cls)
+    return plan is None or name + STRENGTH in plan.outs
 
 
 class BoardChunk(Chunk):

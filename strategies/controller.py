@@ -35,7 +35,7 @@ from strategies.supervisor import Supervisor
 
 Array = NDArray[np.float64]
 _FLOAT: Final = np.dtype(np.float64)
-BLOCK: Final = 1024  # ticks x cases of a piece: its board stays in the second cache
+BLOCK: Final = 2048  # ticks x cases of a piece: its board stays in the second cache
 AMBIENT: Final = 20.0  # degrees Celsius, where nothing estimates the dampers' temperature
 _WARMTH: Final = "damper_temperature"
 _REFERENCES: Final = tuple(f"reference_speed_{side}" for side in SIDES)
@@ -171,7 +171,7 @@ class Strategy:
         starts = np.cumsum([0, *(entry.packed.size for entry in maps)])[:-1]
         references = [rows.get(name, (-1, 0))[0] for name in _REFERENCES]
         self._maps = np.concatenate([entry.packed for entry in maps])
-        self._places = np.array([*starts, *references], np.int64)
+        self._places = np.array([*starts, *references, self.layout.demands], np.int64)
 
     def start(self) -> StrategyMemory:
         """Fresh memory for all cases."""
@@ -290,22 +290,12 @@ class Strategy:
         if plan is not None:
             numbers = memory.numbers(part.name, shape[1], plan.states)
             plan.loop(board, part.read, values, numbers, part.write, *shape)
-            if not part.demand:
-                self._fill_strengths(part, plan, board)
             return
         result = _called(part.found, values, now, memory.open(part.name, bound.key))
         if part.demand:
             self._put_demand(part, result, board, shape)
         else:
             self._put_given(part, result, board, shape)
-
-    def _fill_strengths(self, part: _Part, plan: TickPlan, board: Array) -> None:
-        """A state without a strength of its own is as strong as it is active."""
-        for given in part.found.gives:
-            if given.is_state and given.name + STRENGTH not in plan.outs:
-                row, corners = self.layout.rows[given.name]
-                strength = self.layout.rows[given.name + STRENGTH][0]
-                board[strength : strength + corners] = board[row : row + corners]
 
     def _put_given(self, part: _Part, result: Any, board: Array, shape: tuple[int, int]) -> None:
         found = part.found

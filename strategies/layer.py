@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from dualduty.calibration.model import LayerPlan
 from dualduty.discovery import Found
+from dualduty.each_tick import STRENGTH
 from dualduty.memory import coefficient_tables
 from dualduty.parameters import param
 from dualduty.roles import Role, role_of
@@ -49,11 +50,12 @@ def layer_record(plan: LayerPlan, laws: Sequence[Found], rows: Mapping[str, tupl
     record = np.zeros((), LAYER)
     record["act"], record["join"] = ACTS[plan.act], JOINS[plan.join]
     record["whens"], record["unlesses"], record["laws"] = len(plan.when), len(plan.unless), len(laws)
-    for index, name in enumerate(plan.when):
-        record["when"][index], record["when_corners"][index] = rows[name]
-        record["when_strength"][index] = rows[f"{name}_strength"][0]
-    for index, name in enumerate(plan.unless):
-        record["unless"][index], record["unless_corners"][index] = rows[name]
+    for key, names in (("when", plan.when), ("unless", plan.unless)):
+        first = sorted(names, key=lambda name: rows[name][1])  # those of the whole vehicle come first
+        record[key][: len(names)] = [rows[name][0] for name in first]
+        record[f"vehicle_{key}"] = sum(rows[name][1] == 1 for name in names)
+        if key == "when":
+            record["when_strength"][: len(names)] = [rows[name + STRENGTH][0] for name in first]
     for index, law in enumerate(laws):
         record["force"][index] = law.returns == "Force"
         for side in SIDES:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from dualduty.damper_map import map_duty, map_force
 from dualduty.kernels import I8, IN1, IN2, IN3, OUT2, OUT3, inline, kernel
-from dualduty.trace import FLAG_CLAMP, FLAG_TRIM
+from dualduty.trace import FLAG_CLAMP, FLAG_FAULT, FLAG_TRIM
 
 Array = NDArray[np.float64]
 
@@ -30,9 +30,9 @@ THIS_CORNER, ANY, EVERY = 1, 2, 3  # which rows of a lost channel close a layer
 MOST: Final = 8  # states, laws or roles of one layer
 LAYER: Final = np.dtype(
     [
-        ("act", np.int64), ("join", np.int64), ("whens", np.int64), ("unlesses", np.int64), ("laws", np.int64), ("roles", np.int64),
-        ("when", np.int64, (MOST,)), ("when_strength", np.int64, (MOST,)), ("when_corners", np.int64, (MOST,)),
-        ("unless", np.int64, (MOST,)), ("unless_corners", np.int64, (MOST,)),
+        ("act", np.int64), ("join", np.int64), ("laws", np.int64), ("roles", np.int64),
+        ("whens", np.int64), ("vehicle_when", np.int64), ("unlesses", np.int64), ("vehicle_unless", np.int64),
+        ("when", np.int64, (MOST,)), ("when_strength", np.int64, (MOST,)), ("unless", np.int64, (MOST,)),
         ("compression", np.int64, (MOST,)), ("rebound", np.int64, (MOST,)), ("force", np.int64, (MOST,)),
         ("role_kind", np.int64, (MOST,)), ("role_row", np.int64, (MOST,)), ("role_corners", np.int64, (MOST, 4)),
     ]
@@ -77,18 +77,22 @@ def role_of(layer: Any, board: Array, at: int, corner: int) -> float:
 
 
 @inline
-def gate_of(layer: Any, board: Array, at: int, corner: int, follows: float) -> float:
-    """How far the layer's states open it at a corner, 0..1."""
-    opened = 1.0 if layer.whens == 0 else 0.0
-    for index in range(layer.whens):
-        row, strength = layer.when[index], layer.when_strength[index]
-        if layer.when_corners[index] > 1:
-            row, strength = row + corner, strength + corner
-        opened = max(opened, board[row, at] * (1.0 - follows * (1.0 - board[strength, at])))
-    for index in range(layer.unlesses):
-        row = layer.unless[index] + (corner if layer.unless_corners[index] > 1 else 0)
-        opened *= 1.0 - board[row, at]
+def opened_by(layer: Any, first: int, last: int, board: Array, at: int, corner: int, follows: float) -> float:  # noqa: PLR0913
+    """How far some of the states that open a layer do so; any of them is enough."""
+    opened = 0.0
+    for index in range(first, last):
+        active, strength = board[layer.when[index] + corner, at], board[layer.when_strength[index] + corner, at]
+        opened = max(opened, active * (1.0 - follows * (1.0 - strength)))
     return opened
+
+
+@inline
+def left_open(layer: Any, first: int, last: int, board: Array, at: int, corner: int) -> float:
+    """What some of the states that close a layer leave open."""
+    left = 1.0
+    for index in range(first, last):
+        left *= 1.0 - board[layer.unless[index] + corner, at]
+    return left
 
 
 @inline
@@ -199,6 +203,15 @@ def clear(asked: Array, closed: Array, decided: Array, flags: Array, lost: Array
 
 
 @inline
+def not_a_number(board: Array, first: int, at: int) -> float:
+    """0, or not a number where any demand isn't one, whether its layer is open or not."""
+    total = 0.0
+    for row in range(first, board.shape[0]):
+        total += 0.0 * board[row, at]
+    return total
+
+
+@inline
 def put_fallback(asked: Array, closed: Array, fallback: Array, case: int, corner: int, at: int) -> None:
     """Let the fallback stand in for a base that a lost channel closes."""
     for side in range(corner, 8, 4):
@@ -226,7 +239,7 @@ def stack_kernel(  # noqa: C901, PLR0913, PLR0917 - one pass over all that a sta
         Shares so far; advanced.
     maps, places
         Packed damper maps and where they start: compression front and rear, rebound front and rear; then the first rows
-        of the reference speeds, -1 without force laws.
+        of the reference speeds, -1 without force laws, and of the demands.
     fallback : (8, 1 or case, 1) array
         Duty beneath a base that is closed by a lost channel. [1]
     lost : (signal row, tick x case) array
@@ -247,12 +260,17 @@ def stack_kernel(  # noqa: C901, PLR0913, PLR0917 - one pass over all that a sta
         any_lost = clear(asked, closed, decided, flags, lost, at)
         for index in range(layers.shape[0]):
             layer = layers[index]
+            follows = values[own, index, 7]
+            of_vehicle = 1.0 if layer.whens == 0 else opened_by(layer, 0, layer.vehicle_when, board, at, 0, follows)
+            left = left_open(layer, 0, layer.vehicle_unless, board, at, 0)
             for corner in range(4):
-                gate = role_of(layer, board, at, corner)
-                if layer.whens + layer.unlesses > 0:
-                    gate *= gate_of(layer, board, at, corner, values[own, index, 7])
+                gate = max(of_vehicle, opened_by(layer, layer.vehicle_when, layer.whens, board, at, corner, follows))
+                gate *= left * left_open(layer, layer.vehicle_unless, layer.unlesses, board, at, corner)
+                gate *= role_of(layer, board, at, corner)
                 if any_lost and closed_by_loss(needs, index, lost, at, corner, corner_of_row):
                     gate = 0.0
+                    flags[corner, at] |= FLAG_FAULT
+                    flags[corner + 4, at] |= FLAG_FAULT
                     if index == 0:
                         put_fallback(asked, closed, fallback, of_fallback, corner, at)
                 share = faded(memory[case], index * STATE + 2 * corner, gate, values[own, index, 5], values[own, index, 6])
@@ -260,9 +278,10 @@ def stack_kernel(  # noqa: C901, PLR0913, PLR0917 - one pass over all that a sta
                 for side in range(corner, 8, 4):
                     if record:
                         rec_share[index, side, at], rec_after[index, side, at] = share, asked[side, at]
-                    if share == 0.0 and not record:
-                        asked[side, at] += 0.0 * joined(layer, board, at, corner, side // 4)  # what is not a number is told all the same
-                    elif asks(layer, side // 4):
+                    if (share != 0.0 or record) and asks(layer, side // 4):
                         wanted = lay(layer, index, board, maps, places, at, side, share, asked, decided, flags)
                         if record:
                             rec_asked[index, side, at], rec_after[index, side, at] = wanted, asked[side, at]
+        told = not_a_number(board, places[6], at)
+        for side in range(8):
+            asked[side, at] += told

@@ -65,10 +65,12 @@ def drive(ticks: int, cases: int = 1, seed: int = 3) -> Array:
     rows = CONTROLLER_LAYOUT.rows
     sensed[rows["wheel_speed"]] = 14.0 + np.sin(3.0 * time + phase)
     sensed[rows["yaw_rate"]] = 0.8 * np.sin(2 * np.pi * 0.6 * time + phase)
+    sensed[rows["steer_angle"]] = 0.15 * np.sin(2 * np.pi * 0.6 * time + phase + 0.2)
     sensed[rows["roll_rate"]] = 0.5 * np.sin(2 * np.pi * 0.9 * time + phase)
     sensed[rows["pitch_rate"]] = 0.4 * np.sin(2 * np.pi * 1.3 * time + phase)
     sensed[rows["specific_force_x"]] = -4.0 * (np.sin(2 * np.pi * 0.7 * time + phase) > 0.3)
     sensed[rows["brake"]] = 0.6 * np.clip(2.0 * np.sin(2 * np.pi * 0.9 * time + 1.0 + phase) - 0.4, 0.0, 1.0)
+    sensed[rows["throttle"]] = np.clip(2.0 * np.sin(2 * np.pi * 0.9 * time - 2.0 + phase) - 0.4, 0.0, 1.0)
     flight = np.sin(2 * np.pi * 0.8 * time + 2.0 * phase) > 0.75
     landing = np.roll(flight, 60, axis=1) & ~flight
     sensed[rows["specific_force_z"]] = np.where(flight, 0.6, np.where(landing, 22.0, 9.8)) + 2.0 * np.sin(11.0 * time + phase)

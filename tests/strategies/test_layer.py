@@ -16,7 +16,7 @@ from dualduty.calibration.model import LayerPlan
 from dualduty.car import Car
 from dualduty.discovery import Found
 from dualduty.signals import CONTROLLER_LAYOUT, SIDES
-from dualduty.trace import FLAG_CLAMP, FLAG_TRIM
+from dualduty.trace import FLAG_CLAMP, FLAG_FAULT, FLAG_TRIM
 from strategies.dependence import corner_of_rows
 from strategies.layer import LayerSettings, layer_record
 from strategies.stack import ANY, EVERY, LAYER, STATE, THIS_CORNER, stack_kernel
@@ -99,6 +99,7 @@ class Bench:
             self.put(f"{name}_strength", self.strengths.get(name, values))
         records = [self._record(index, layer) for index, layer in enumerate(layers)]
         references = [-1, -1]
+        demands = min(row for name, (row, _) in self.rows.items() if name.startswith("layer 0."))
         for index, (name, values) in enumerate(self.speeds.items()):
             self.put(f"reference {name}", values)
             references[index] = self.rows[f"reference {name}"][0]
@@ -117,7 +118,7 @@ class Bench:
         stack_kernel(
             np.array(records, LAYER), np.ascontiguousarray(np.concatenate(self.parts)),
             np.ascontiguousarray(np.stack([np.broadcast_to(each, (cases, each.shape[1])) for each in calibrated], axis=1)), state,
-            self.packed, np.array([*self.places, *references], np.int64), self.fallback, lost, needs, corner_of_rows(),
+            self.packed, np.array([*self.places, *references, demands], np.int64), self.fallback, lost, needs, corner_of_rows(),
             asked, closed, decided, flags, *noted, *self.shape,
         )  # fmt: skip
         shaped = [array.reshape(8, *self.shape) for array in (asked, closed, decided, flags)]
@@ -437,6 +438,7 @@ def test_a_lost_channel_closes_what_depends_on_it_and_the_layers_beneath_go_on(
     np.testing.assert_array_equal(stack.asked[:4, 2, 0], np.where(open_after, 0.8, 0.3))
     np.testing.assert_array_equal(stack.asked[4:, 2, 0], np.where(open_after, 0.8, 0.3))
     assert not stack.closed.any()
+    np.testing.assert_array_equal(stack.flags[4:, 2, 0], np.where(open_after, 0, FLAG_FAULT))
 
 
 def test_beneath_a_base_that_is_closed_lies_the_fallback() -> None:

@@ -22,7 +22,7 @@ LAW = LAYER + "[layers.RollHold]\n"
 
 CANDIDATES = [
     # what the file says, the place, what is said about it
-    ("[supervisor]\nfault_aftr_ms = 20", "supervisor.fault_aftr_ms", "unknown key; did you mean 'fault_after_ms'?"),
+    ("[intake]\nfault_aftr_ms = 20", "intake.fault_aftr_ms", "unknown key; did you mean 'fault_after_ms'?"),
     ("[detectors.Cornering]\non_delya_ms = 20", "detectors.Cornering.on_delya_ms", "did you mean 'on_delay_ms'?"),
     ("[supervisr]\nfault_after_ms = 20", "supervisr", "unknown key; did you mean 'supervisor'?"),
     ("[detectors.Corneing]\non_g = 0.2", "detectors.Corneing", "expected a detector, got 'Corneing'; did you mean 'Cornering'?"),
@@ -52,8 +52,8 @@ CANDIDATES = [
     (LAYER + 'act = "sett"', 'layers[0] "support".act', "expected one of set, add, raise, cap, got 'sett'"),
     (LAYER + 'join = "mean"', 'layers[0] "support".join', "expected one of max, sum, got 'mean'"),
     (LAYER + 'when = "cornering"', 'layers[0] "support".when', "expected a list of state names, got 'cornering'"),
-    (LAYER + 'when = ["cornring"]', 'layer "support"', "when/unless name a state; 'cornring' is none of airborne, "),
-    (LAYER + 'unless = ["shaft_speed"]', 'layer "support"', "when/unless name a state; 'shaft_speed' is none of airborne, "),
+    (LAYER + 'when = ["cornring"]', 'layer "support"', "when/unless name a state; 'cornring' is none of accelerating, "),
+    (LAYER + 'unless = ["shaft_speed"]', 'layer "support"', "when/unless name a state; 'shaft_speed' is none of accelerating, "),
     (LAYER + 'law = "FixedDuty"', 'layers[0] "support".law', "a layer keeps its law; expected RollHold, got 'FixedDuty'"),
     (LAYER + 'laws = ["FixedDuty"]', 'layers[0] "support".laws', "a layer keeps its law; expected RollHold, got ['FixedDuty']"),
     (LAYER + "laws = 3", 'layers[0] "support".laws', "a layer keeps its law; expected RollHold, got 3"),
@@ -80,7 +80,7 @@ CANDIDATES = [
     ("vehicle = 3", "vehicle", "expected a path to a vehicle file, got 3"),
     ('vehicle = "nothing.toml"', "vehicle", "expected a vehicle file, found no file 'nothing.toml'"),
     ("[detectors.Cornering]\noff_g = 0.3", "detectors.Cornering.off", "= 0.3 g is above on = 0.25 g (drive mode patrol)"),
-    ("[supervisor]\nlowest_pct.dash = 60\nhighest_pct = 50", "supervisor.lowest", "= 60 % is above highest = 50 % (drive mode dash)"),
+    ("[supervisor]\nlowest_rebound_pct.dash = 60\nhighest_rebound_pct = 50", "supervisor.lowest_rebound", "= 60 % is above highest_rebound = 50 % (drive mode dash)"),
     ("name = \nnote = 1", "", "is not valid TOML: Invalid value (at line 2, column 8)"),
     ("name = 1\nname = 2\nnote = 3", "", "is not valid TOML: Cannot overwrite a value (at line 3"),
     ("\x00", "", "is not valid TOML"),

@@ -84,7 +84,7 @@ def test_a_curve_may_change_in_one_mode_and_axle(read: Read, baseline: Calibrati
 
 def test_the_difference_lists_exactly_what_changed_in_said_units(read: Read, baseline: Calibration) -> None:
     candidate = read(
-        "[detectors.Cornering]\non_g = 0.3\n[supervisor]\nfault_after_ms.dash = 80\n"
+        "[detectors.Cornering]\non_g = 0.3\n[intake]\nfault_after_ms.dash = 80\n"
         + SUPPORT
         + "fade_in_ms = 90\n[layers.RollHold]\nouter_compression_pct.dash.front = 65\nrate_gain_s_rad.front_left = 1.5\n"
     )
@@ -92,7 +92,7 @@ def test_the_difference_lists_exactly_what_changed_in_said_units(read: Read, bas
         "detectors.Cornering.on (patrol): 0.25 -> 0.3 g",
         "detectors.Cornering.on (dash): 0.25 -> 0.3 g",
         "detectors.Cornering.on (haul): 0.25 -> 0.3 g",
-        "supervisor.fault_after (dash): 50 -> 80 ms",
+        "intake.fault_after (dash): 50 -> 80 ms",
         "layers.support.fade_in (patrol): 60 -> 90 ms",
         "layers.support.fade_in (dash): 60 -> 90 ms",
         "layers.support.fade_in (haul): 60 -> 90 ms",
