@@ -19,6 +19,7 @@ from dualduty.report.figure_file import write_figure
 from dualduty.study.constant_runs import said
 from dualduty.study.constant_study import Findings, Plan, constant_study
 from dualduty.study.constant_words import FRESH, compared, constant_words
+from dualduty.study.kept import Kept
 from dualduty.study.markdown import check_made, write_made
 from dualduty.study.objectives import Objectives, read_objectives
 from dualduty.trial.cars import read_cars
@@ -28,6 +29,8 @@ from plant.section import Section, read_section
 from plant.sensor_file import read_sensors
 from plant.sensors import Sensors
 from plant.vehicle import Vehicle
+
+KEPT = "constants_kept.json"
 
 
 def run(given: dict[str, Any], times: dict[str, float]) -> None:
@@ -46,7 +49,7 @@ def run(given: dict[str, Any], times: dict[str, float]) -> None:
     )  # fmt: skip
     plan = _with_steps(plan, given["steps"])
     with stopwatch(times, "driving"), progress("constant duties", quiet=given["quiet"]) as step:
-        found = constant_study(calibration, plan, plug_ins, step)
+        found = constant_study(calibration, plan, plug_ins, step, Kept.of(given["out"] / KEPT))
     with stopwatch(times, "writing"):
         _write(found, given["out"])
     _tell(found, given["out"])
@@ -94,4 +97,4 @@ def _tell(found: Findings, out: Path) -> None:
         won, lost = (int((compared(own, found.best, draw) == value).sum()) for value in (-1, 1))
         against = f"better than the section's own best constant on {won} of {len(own)}, worse on {lost}"
         told.print(f"  valves {lag}: {found.calibration.name} {own.mean():.3f}; {against}", markup=False)
-    told.print(f"wrote {out}: constants.md, constants.png", markup=False)
+    told.print(f"wrote {out}: constants.md, constants.png; {KEPT} keeps what was searched", markup=False)

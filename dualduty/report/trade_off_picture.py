@@ -11,7 +11,6 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from dualduty.report import look
-from dualduty.study.detector_words import say_value
 
 if TYPE_CHECKING:
     from dualduty.study.trade_off import Family, Point, TradeOff
@@ -28,18 +27,10 @@ def draw_trade_off(found: TradeOff, under: str) -> Figure:
     width = 0.94 / count
     for place, (family, points) in enumerate(found.families):
         axes = look.dress(figure.add_axes((0.05 + width * place, 0.2, width - 0.045, 0.6)), _title(family))
-        axes.text(
-            1.0,
-            0.99,
-            look.plain(_along(family)),
-            transform=axes.transAxes,
-            fontsize=look.SMALL_SIZE,
-            color=look.SOFT_INK,
-            ha="right",
-            va="top",
-        )
+        said = look.plain(_along(found, family))
+        axes.text(0.5, -0.16, said, transform=axes.transAxes, fontsize=look.SMALL_SIZE, color=look.SOFT_INK, ha="center", va="top")
         _scale(axes)
-        _curves(axes, family, points)
+        _curves(axes, found, family, points)
         _baseline(axes, found.baseline[family.state])
     hollow, solid, ring = (_marker(face, size) for face, size in ((look.PAPER, 5), (look.INK, 5), ("none", 12)))
     handles = [solid, hollow, ring]
@@ -52,9 +43,9 @@ def _title(family: Family) -> str:
     return f"{family.title}: a curve per {family.line[0].replace('_', ' ')}"
 
 
-def _along(family: Family) -> str:
+def _along(found: TradeOff, family: Family) -> str:
     name, values = family.along
-    return f"along each: {say_value(name, values[0])} (lowest) to {say_value(name, values[-1]).rsplit(' ', 2)[-2]} ms"
+    return f"along each: {name.replace('_', ' ')} from {found.said(name, values[0])} to {found.said(name, values[-1])}"
 
 
 def _scale(axes: Axes) -> None:
@@ -68,7 +59,7 @@ def _scale(axes: Axes) -> None:
     axes.yaxis.set_label_coords(-0.12, 0.5)
 
 
-def _curves(axes: Axes, family: Family, points: Sequence[Point]) -> None:
+def _curves(axes: Axes, found: TradeOff, family: Family, points: Sequence[Point]) -> None:
     name = family.line[0]
     for number, value in enumerate(family.line[1]):
         mine = [point for point in points if point.values[name] == value and np.isfinite(point.p90)]
@@ -79,7 +70,7 @@ def _curves(axes: Axes, family: Family, points: Sequence[Point]) -> None:
             face = colour if point.found == point.flights else look.PAPER
             axes.plot(x, y, marker="o", markersize=4.5, markerfacecolor=face, markeredgecolor=colour, linestyle="")
         if places:
-            said = say_value(name, value).removeprefix(f"{name.replace('_', ' ')} ")
+            said = found.said(name, value)
             axes.annotate(said, places[-1], (5, 3), textcoords="offset points", fontsize=look.SMALL_SIZE, color=colour)
 
 

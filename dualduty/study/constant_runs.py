@@ -27,8 +27,8 @@ Setting = tuple[float, float, float, float]
 
 BATCH: Final = 48  # cases at once: the truth of a long section stays within a few hundred megabytes
 STEP: Final = 1e-3  # s, that of the closed loop
-GRID: Final = (0.0, 0.1, 0.2, 0.3, 0.4, 0.55, 0.7, 0.85, 1.0)  # closer together where the soft half of a map still changes fast
-SPLIT: Final = (0.1, 0.35, 0.7)  # the coarse grid on which front and rear differ
+GRID: Final = (0.0, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0)  # closer together where the soft half of a map still changes fast
+SPLIT: Final = (0.15, 0.6)  # the coarse grid on which front and rear differ
 
 
 def level_settings() -> list[Setting]:

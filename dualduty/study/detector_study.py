@@ -58,7 +58,7 @@ class Findings:
 
 
 def detector_study(calibration: Calibration, plan: Plan, plug_ins: PlugIns, progress: Progress) -> tuple[Findings, TradeOff]:
-    """Drive everything, compare, and replay the trade-off over the drives of the first seed."""
+    """Drive everything, compare, and replay the trade-off over the drives of the first seed and mode."""
     found = Findings(calibration, plan)
     kept: list[Drive] = []
     parts = [(label, seed) for label in plan.vehicles for seed in plan.seeds]
@@ -67,7 +67,7 @@ def detector_study(calibration: Calibration, plan: Plan, plug_ins: PlugIns, prog
         step = part_of(driving, (number, 1), len(parts))
         for drive in driven(plan.lanes(label, seed), calibration, plan.modes, plug_ins, step):
             found.take_in(drive, label, Preparing.of(calibration))
-            if seed == plan.seeds[0]:
+            if seed == plan.seeds[0] and drive.case.mode == plan.modes[0]:
                 kept.append(drive)
     return found, trade_off(kept, calibration, plug_ins, _share(progress, DRIVEN_SHARE, 1.0))
 

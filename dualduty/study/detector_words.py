@@ -13,7 +13,6 @@ from dualduty.study.detector_study import Findings
 from dualduty.study.markdown import milliseconds, plain, spread, table
 from dualduty.study.touchdown import Touchdown
 from dualduty.study.trade_off import Point, TradeOff
-from dualduty.units import STANDARD_GRAVITY
 
 MUST: Final = 0.12  # s in the air from which a landing must be seen
 IN_TIME: Final = 0.1  # s after touchdown
@@ -67,8 +66,8 @@ where none does, what a layer opened by flight commands there. Within 5 % of dut
 
 ![Latency against false alarms](airborne_trade_off.png)
 
-What the controller saw in the drives of the first seed, replayed open loop through many candidates at once. A vehicle that had been
-prepared earlier or later would have moved a little differently; the detector's inputs would hardly have changed.
+What the controller saw in the drives of the first seed and drive mode, replayed open loop through many candidates at once. A vehicle
+that had been prepared earlier or later would have moved a little differently; the detector's inputs would hardly have changed.
 
 <!-- made: trade-off -->
 <!-- end -->
@@ -191,7 +190,7 @@ def _trade_off(found: TradeOff) -> str:
     head = ["candidate", "onset median, ms", "p90", "false per min", "flights found", "hops found"]
     rows = [_point_row(f"**{plain(state)}, as calibrated**", point) for state, point in found.baseline.items()]
     for state in found.baseline:
-        rows += [_point_row(f"{plain(state)}: {_said(point)}", point) for point in efficient(found, state)]
+        rows += [_point_row(f"{plain(state)}: {_said(found, point)}", point) for point in efficient(found, state)]
     rows_tried = sum(len(points) for _, points in found.families)
     words = (
         f"{rows_tried} candidate rows over {found.drives} drives, {found.minutes:.0f} min. Listed: the calibration as it is, and every "
@@ -216,14 +215,5 @@ def _point_row(label: str, point: Point) -> list[str]:
     return [label, milliseconds(point.median), milliseconds(point.p90), f"{point.false_per_minute:.2g}", *found]
 
 
-def _said(point: Point) -> str:
-    return ", ".join(say_value(name, value) for name, value in point.values.items())
-
-
-def say_value(name: str, value: float) -> str:
-    """A parameter of the flight detector in words."""
-    if name.endswith("_force"):
-        return f"{plain(name)} {value / STANDARD_GRAVITY:.2g} g"
-    if name.endswith("_margin"):
-        return f"{plain(name)} {1e3 * value:.0f} mm"
-    return f"{plain(name)} {value:g}" if name.endswith("_needed") else f"{plain(name)} {1e3 * value:.0f} ms"
+def _said(found: TradeOff, point: Point) -> str:
+    return ", ".join(f"{plain(name.removesuffix('_hz'))} {found.said(name, value)}" for name, value in point.values.items())

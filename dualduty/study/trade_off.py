@@ -23,7 +23,7 @@ from dualduty.study.detection_events import CLASSES, Events
 from dualduty.study.drives import Drive, part_of
 from dualduty.study.truth import TruthLine
 from dualduty.trial.clock import Progress
-from dualduty.units import STANDARD_GRAVITY
+from dualduty.units import from_si, unit
 from strategies.controller import Strategy
 
 Array = NDArray[np.float64]
@@ -34,7 +34,6 @@ STATES: Final = ("airborne_likely", "airborne")
 LEAST_FLIGHT: Final = CLASSES[1][0]  # s; shorter hops stand apart
 CASES: Final = 640  # candidate rows x drives at once
 CHUNK: Final = 400  # ticks
-RELEASE: Final = 1.5  # the switch-off force follows the switch-on force at this ratio, as in the shipped calibration
 
 
 @dataclass(frozen=True)
@@ -51,12 +50,13 @@ class Family:
         return product(self.line[1], self.along[1])
 
 
-_FORCES: Final = tuple(share * STANDARD_GRAVITY for share in (0.2, 0.3, 0.4, 0.5, 0.6, 0.7))
-_DELAYS: Final = (0.0, 0.01, 0.02, 0.03, 0.05, 0.08)
+_PRE_ARM: Final = ("likely_evidence", (0.0, 0.006, 0.012, 0.02, 0.035, 0.06))
+_CONFIRMED: Final = ("sure_evidence", (0.0, 0.013, 0.026, 0.04, 0.06, 0.09))
 FAMILIES: Final = (
-    Family("pre-arm", "airborne_likely", ("on_force", _FORCES), ("likely_after", (0.0, 0.008, 0.016, 0.03, 0.05, 0.08))),
-    Family("confirmed", "airborne", ("hang_margin", (0.01, 0.02, 0.035, 0.05, 0.07)), ("sure_after", _DELAYS)),
-    Family("confirmed", "airborne", ("wheels_needed", (2.0, 3.0, 4.0)), ("sure_after", _DELAYS)),
+    Family("pre-arm", "airborne_likely", ("likely_share", (0.1, 0.15, 0.25, 0.35)), _PRE_ARM),
+    Family("pre-arm", "airborne_likely", ("smooth_hz", (8.0, 12.0, 20.0, 30.0, 45.0)), _PRE_ARM),
+    Family("confirmed", "airborne", ("sure_share", (0.04, 0.08, 0.12, 0.2)), _CONFIRMED),
+    Family("confirmed", "airborne", ("slow_worth", (0.2, 0.4, 1.0)), _CONFIRMED),
 )
 
 
@@ -77,12 +77,18 @@ class Point:
 
 @dataclass(frozen=True, eq=False)
 class TradeOff:
-    """The curve points by family, and where the calibration itself stands."""
+    """The curve points by family, where the calibration itself stands, and the unit in which each parameter is said."""
 
     families: tuple[tuple[Family, tuple[Point, ...]], ...]
     baseline: dict[str, Point]
+    units: dict[str, str]
     drives: int
     minutes: float
+
+    def said(self, name: str, value: float) -> str:
+        """A value in words, with its unit."""
+        label = unit(self.units[name]).label
+        return f"{from_si(value, self.units[name]):.3g}{'' if label == '1' else f' {label}'}"
 
 
 def trade_off(drives: Sequence[Drive], calibration: Calibration, plug_ins: PlugIns, progress: Progress) -> TradeOff:
@@ -98,7 +104,9 @@ def trade_off(drives: Sequence[Drive], calibration: Calibration, plug_ins: PlugI
         points[families.index(family)].append(_point(family.state, {family.line[0]: pair[0], family.along[0]: pair[1]}, events))
     baseline = {state: _point(state, {}, tallies[0]) for state in STATES}
     minutes = sum(drive.length for drive in drives) / 60.0
-    return TradeOff(tuple((family, tuple(points[number])) for number, family in enumerate(families)), baseline, len(drives), minutes)
+    units = {name: value.declaration.said for name, value in bare.settings[PLACE].items()}
+    joined = tuple((family, tuple(points[number])) for number, family in enumerate(families))
+    return TradeOff(joined, baseline, units, len(drives), minutes)
 
 
 def _bare(calibration: Calibration) -> Calibration:
@@ -112,8 +120,6 @@ def _candidate(bare: Calibration, values: Mapping[str, float]) -> Calibration:
     settings = bare.settings[PLACE]
     for name, value in values.items():
         settings = with_value(settings, name, np.asarray(value))
-        if name == "on_force" and "off_force" in settings:
-            settings = with_value(settings, "off_force", np.asarray(RELEASE * value))
     label = ", ".join(f"{name} {value:g}" for name, value in values.items())
     return replace(bare, name=label, settings={**bare.settings, PLACE: settings})
 
