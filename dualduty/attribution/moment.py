@@ -79,7 +79,7 @@ def moment(told: Attribution, seconds: float, corner: int, side: str) -> Moment:
     decider = int(told.decider[row, column])
     under = _decider_beneath(told, decider, row, column)
     asks = tuple(_ask(told, index, row, column) for index in range(len(told.layers)))
-    involved = [decider] if under is None else [decider, under]
+    involved = list(dict.fromkeys([decider, *([] if under is None else [under]), 0]))  # what a base reads wrongly, all above it inherit
     return Moment(
         time=(told.start + column) * told.dt, corner=corner, side=side, mode=told.modes[int(told.mode[column])],
         duty=float(told.duty[row, column]), stack=float(told.stack[row, column]),

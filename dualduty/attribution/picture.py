@@ -63,12 +63,17 @@ def draw_corner(
     if at is not None:
         for axes, _ in sheet.panels:
             axes.axvline(at, zorder=6, **MOMENT_LINE)
-    look.say_title(sheet.figure, f"Who asked for what: {CORNER_LABELS[corner]} · {told.label}", _under(told, other))
+    _say(sheet, corner, (told, other), said)
+    look.legend_below(sheet.figure, *_legend(told, other, at))
+    return sheet.finish()
+
+
+def _say(sheet: Sheet, corner: int, pair: tuple[Attribution, Attribution | None], said: Sequence[str]) -> None:
+    """Title, whose duties these are, and the moment in words, over the whole width."""
+    look.say_title(sheet.figure, f"Who asked for what: {CORNER_LABELS[corner]} · {pair[0].label}", _under(*pair))
     for line, sentence in enumerate(said):
         height = 1.0 - (0.56 + SAID_LINE * line) / sheet.height
         sheet.figure.text(0.12 / look.WIDE, height, look.plain(sentence), fontsize=look.PANEL_SIZE + 1.0, color=look.INK, va="top")
-    look.legend_below(sheet.figure, *_legend(told, other, at))
-    return sheet.finish()
 
 
 def _edges(told: Attribution) -> Array:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Final
 
 from dualduty.attribution.moment import Ask, Lasting, Moment
@@ -127,8 +126,3 @@ def source_words(source: str, stamp: str, driven_by: str) -> str:
     if source == "simulated":
         return f"simulated; plant against a vehicle: {stamp}"
     return f"from a log; only states and commands are this calibration's{': driven by ' + driven_by if driven_by else ''}"
-
-
-def listed(names: Sequence[str]) -> str:
-    """Names with commas; "none" where there are none."""
-    return ", ".join(names) or "none"
