@@ -96,7 +96,7 @@ def test_clipped_it_is_predictive_control_with_a_horizon_of_one_step(corner: Cor
 
 
 @pytest.mark.validates("own result on linear quarter cars, ISO 8608 classes C (A) and D (B), instantaneous valve; no published number")
-@pytest.mark.parametrize(("corner", "kept"), [(SET_A, (0.52, 0.80, 0.96)), (SET_B, (0.41, 0.66, 0.88))], ids=["A", "B"])
+@pytest.mark.parametrize(("corner", "kept"), [(SET_A, (0.51, 0.78, 1.00)), (SET_B, (0.39, 0.67, 0.93))], ids=["A", "B"])
 def test_what_clipping_keeps_grows_from_comfort_to_grip(corner: Corner, kept: tuple[float, ...]) -> None:
     """Share of the gain of the active regulator over the best fixed setting, in the regulator's own cost."""
     lines = Lines.iso(256e-6, 20.0, 1) if corner is SET_A else Lines.iso(1024e-6, 12.0, 1)
@@ -105,7 +105,7 @@ def test_what_clipping_keeps_grows_from_comfort_to_grip(corner: Corner, kept: tu
     best = np.array([costs(fixed, travel, tyre).min() for travel, tyre in zip(TRAVEL, TYRE, strict=True)])
     active = np.array([active_cost(corner, lines, *weights) for weights in zip(TRAVEL, TYRE, strict=True)])
     share = (best - costs(clipped, TRAVEL, TYRE)) / (best - active)
-    np.testing.assert_allclose(share, kept, atol=0.08)
+    np.testing.assert_allclose(share, kept, atol=0.06)  # another ground gave 0.52, 0.80, 0.96 and 0.41, 0.66, 0.88
     assert (np.diff(share) > 0.0).all()
 
 

@@ -40,19 +40,19 @@ def _both(law: Any) -> tuple[Array, Array]:
 
 
 @pytest.mark.validates("own result on the linear quarter car A, ISO 8608 class C at 20 m/s, valves of 20 ms; no published number")
-@pytest.mark.parametrize(("law", "measured"), [(skyhook(), 0.90), (power_driven(), 0.93)], ids=["skyhook", "power-driven"])
+@pytest.mark.parametrize(("law", "measured"), [(skyhook(), 0.903), (power_driven(), 0.905)], ids=["skyhook", "power-driven"])
 def test_continuous_laws_gain_from_two_valves_that_lag(law: Any, measured: float) -> None:
     ratios = two_over_one(law)
-    assert ratios.mean() == pytest.approx(measured, abs=0.03)
+    assert ratios.mean() == pytest.approx(measured, abs=0.02)  # grounds differ by 0.04, so their mean by that over root 6
     assert (ratios < 1.0).all()
 
 
 @pytest.mark.validates("own result on the linear quarter car A, ISO 8608 class C at 20 m/s, valves of 20 ms; no published number")
-@pytest.mark.parametrize(("law", "measured"), [(skyhook_on_off(), 1.05), (acceleration_driven(), 1.10)], ids=["skyhook", "acceleration"])
+@pytest.mark.parametrize(("law", "measured"), [(skyhook_on_off(), 1.046), (acceleration_driven(), 1.066)], ids=["skyhook", "acceleration"])
 def test_on_off_laws_lose_by_them(law: Any, measured: float) -> None:
     """Each side follows a signal that doesn't know the stroke, so it stands near its mean and is in the way."""
     ratios = two_over_one(law)
-    assert ratios.mean() == pytest.approx(measured, abs=0.04)
+    assert ratios.mean() == pytest.approx(measured, abs=0.03)  # grounds differ by 0.06, so their mean by that over root 6
     assert (ratios > 1.0).all()
 
 
