@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -9,15 +11,17 @@ from dualduty.attribution import Attribution, explain, moment
 from dualduty.attribution.instant import instant
 from dualduty.attribution.words import headline
 from dualduty.calibration.read import read_calibration
+from dualduty.controller import ControllerOutput
 from dualduty.discovery import PlugIns, discover
 from dualduty.shipped import shipped_calibrations
-from dualduty.signals import SIDES
-from dualduty.trace import Trace, TraceChunk
+from dualduty.signals import CONTROLLER_LAYOUT, SIDES
+from dualduty.trace import Case, Header, Trace, TraceChunk
 from dualduty.trial.run_sheet import read_run_sheet
 from replay.open_loop import replay
 from strategies.controller import Strategy
 from strategies.stack import ACTS, ADD, DECIDES_AT_WEIGHT, DECIDES_BY_DUTY, SET
 
+REAR_LEFT = 2
 WINDOW = (4.9, 6.6)  # s: off the kicker and down again, over several chunks
 
 
@@ -85,3 +89,46 @@ def test_layers_say_through_what_they_read_the_speed(told: Attribution) -> None:
     assert base.reads["vehicle_speed"] == ""
     assert base.reads["wheel_speed"] == "vehicle_speed"
     assert "wheel_speed" in base.needs
+
+
+def _driven(strategy: Strategy, ticks: int = 900, chunk: int = 137) -> Trace:
+    """A made-up drive of two candidates that change drive mode at different ticks, one travel channel silent for half a second."""
+    time = np.arange(ticks)[:, None] * strategy.dt
+    sensed = np.repeat(np.repeat(CONTROLLER_LAYOUT.per_row("rest").reshape(-1, 1, 1), ticks, axis=1), strategy.cases, axis=2)
+    rows = CONTROLLER_LAYOUT.rows
+    sensed[rows["wheel_speed"]] = 14.0
+    sensed[rows["yaw_rate"]] = 0.6 * np.sin(4.0 * time)
+    sensed[rows["pitch_rate"]] = 0.4 * np.sin(9.0 * time)
+    sensed[rows["shaft_travel"]] = 0.13 + 0.05 * np.sin(11.0 * time + np.arange(4).reshape(4, 1, 1))
+    sensed += 1e-4 * np.random.default_rng(2).normal(size=sensed.shape)
+    sensed[rows["shaft_travel"].start + REAR_LEFT, 400:650] = np.nan
+    mode = np.zeros((1, ticks, strategy.cases), np.int16)
+    mode[0, 300:, 0], mode[0, 510:, 1] = 1, 2
+    memory, chunks = strategy.start(), []
+    for start in range(0, ticks, chunk):
+        part = np.ascontiguousarray(sensed[:, start : start + chunk])
+        its_mode = np.ascontiguousarray(mode[:, start : start + chunk])
+        before, output = memory.snapshot(), strategy.run(part, its_mode, memory)
+        named = {field.name: getattr(output, field.name) for field in dataclasses.fields(ControllerOutput)}
+        running, signals = np.ones((1, part.shape[1], strategy.cases)), CONTROLLER_LAYOUT.split(part)
+        chunks.append(TraceChunk(start=start, signals=signals, mode=its_mode, running=running, memory=before, **named))
+    cases = tuple(Case("made-up", calibration.name, "changing") for calibration in strategy.calibrations)
+    return Trace.held(Header("simulated", strategy.dt, cases, strategy.modes, strategy.layers, strategy.states), chunks)
+
+
+@pytest.mark.parametrize("case", [0, 1])
+def test_one_candidate_among_others_through_a_change_of_mode_and_a_lost_channel(case: int, plug_ins: PlugIns) -> None:
+    folder = shipped_calibrations() / "strategies"
+    calibrations = [read_calibration(folder / f"{name}.toml", plug_ins) for name in ("marram_baseline", "firm_landing")]
+    strategy = Strategy(calibrations, [0, 1], plug_ins, 0.002)
+    trace = _driven(strategy)
+    told = explain(trace, strategy, 0.5, 1.75, case, plug_ins)
+    whole = trace.whole()
+    np.testing.assert_array_equal(told.after[-1, 4:], whole.asked["rebound"][:, 250:876, case])
+    np.testing.assert_array_equal(told.mode, whole.mode[0, 250:876, case])
+    assert told.candidate == calibrations[case].name
+    here = moment(told, 1.25, REAR_LEFT, "rebound")
+    assert [loss.channel for loss in here.losses] == ["sensor shaft travel rear-left"]
+    assert here.losses[0].seconds == pytest.approx(1.25 - 0.8, abs=0.003)  # silent from 0.8 s on, a tick either way
+    assert "body hold" in here.losses[0].closes
+    assert "body hold" not in {name for loss in moment(told, 1.25, 1, "rebound").losses for name in loss.closes}
