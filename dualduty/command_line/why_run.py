@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -84,14 +84,19 @@ def _driven(given: dict[str, Any], work: WorkFolder, calibrations: tuple[Calibra
     for index, calibration in enumerate(calibrations):
         file = work.vehicle(given["vehicle"]) if given["vehicle"] else calibration.vehicle_file
         overlay = work.overlay(given["hardware"]) if given["hardware"] and index == 0 else None
+        cars = read_cars(file, given["payload"] or "", overlay)
+        if index == 0 and (overlay or given["payload"] or given["vehicle"]):
+            click.echo("\n".join(f"  {place}: {line}" for place, line in cars.words()))
         with progress(f"driving {calibration.name}", quiet=given["quiet"]) as step:
-            traces.append(_drive(calibration, lane, plug_ins, read_cars(file, given["payload"] or "", overlay), step))
+            traces.append(_drive(calibration, lane, plug_ins, cars, step))
     return _Runs(calibrations, tuple(traces))
 
 
 def _drive(calibration: Calibration, lane: Lane, plug_ins: PlugIns, cars: Cars, step: Progress) -> Trace:
     alone = Cars(cars.file, cars.payload, cars.candidate, cars.candidate)
-    return simulate([calibration], lane, plug_ins, step, alone).traces[0]
+    trace = simulate([calibration], lane, plug_ins, step, alone).traces[0]
+    name = cars.columns([calibration, calibration])[-1]  # says on which hardware
+    return replace(trace, header=replace(trace.header, cases=tuple(replace(case, candidate=name) for case in trace.header.cases)))
 
 
 def _explained(runs: _Runs, at: float, window: float, plug_ins: PlugIns) -> list[Attribution]:

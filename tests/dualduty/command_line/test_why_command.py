@@ -36,6 +36,17 @@ def test_a_log_is_explained_in_words_table_and_picture(work: Path, run: Command)
 
 
 @pytest.mark.usefixtures("work")
+def test_a_section_on_other_hardware_beside_the_same_calibration_without_it(run: Command) -> None:
+    section = ("--section", "iso_road", "--mode", "dash", "--at", "0.4", "--corner", "rear-left", "--side", "compression", "--quiet")
+    code, out, _ = run("why", "marram_baseline", *section, "--hardware", "rear_bypass_zone", "--against", "marram_baseline")
+    assert code == 0
+    assert "iso_road · dash, marram baseline on rear_bypass_zone, at 0.40 s\nrear-left compression " in out
+    assert "\n  marram baseline: rear-left compression " in out
+    assert "hardware changed: zone rear compression" in out
+    assert "plant not compared with a vehicle" in out
+
+
+@pytest.mark.usefixtures("work")
 def test_one_side_of_an_axle_only(run: Command) -> None:
     code, out, _ = run("why", "marram_baseline", *LOG, "--at", "1", "--corner", "rear", "--side", "rebound", "--window", "0.4")
     assert code == 0
