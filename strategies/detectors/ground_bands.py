@@ -44,7 +44,7 @@ class GroundBands:
     smooth_off: float = param(0.7, "1", 0.0, 1.0, "share of calm moments below which it no longer is", said="pct")
     cap: float = param(2.5, "1", 1.0, 100.0, "most that one instant counts, as a multiple of `rough`: a blow must not echo")
     wheel_gain: float = param(1.6, "1", 0.3, 5.0, "mean square of the wheels' movement in the middle band over that of the ground")
-    balance: float = param(0.5, "1", 0.0, 5.0, "least share of the hop band's density in the middle band for rough: a washboard has less")
+    balance: float = param(0.35, "1", 0.0, 5.0, "least share of the hop band's density in the middle band for rough: a washboard has less")
     middle_from: float = param(3.0, "Hz", 1.0, 10.0, "lower end of the band between body and hop")
     middle_to: float = param(8.0, "Hz", 2.0, 20.0, "upper end of that band, lower end of the hop band")
     hop_to: float = param(20.0, "Hz", 4.0, 60.0, "upper end of the hop band")
