@@ -16,8 +16,9 @@ from dualduty.command_line.constant_study_command import AS_BUILT
 from dualduty.discovery import discover
 from dualduty.report.constants_picture import draw_constants
 from dualduty.report.figure_file import write_figure
+from dualduty.study.constant_bench import Plan
 from dualduty.study.constant_runs import said
-from dualduty.study.constant_study import Findings, Plan, constant_study
+from dualduty.study.constant_study import Findings, constant_study
 from dualduty.study.constant_words import FRESH, compared, constant_words
 from dualduty.study.kept import Kept
 from dualduty.study.markdown import check_made, write_made

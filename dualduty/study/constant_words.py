@@ -158,10 +158,11 @@ def _terms(one: SectionFindings, labels: dict[str, str]) -> str:
 
 
 def _modes(found: Findings) -> str:
-    head = ["mode, everywhere", *(f"calibration, {lag}" for lag in found.plan.vehicles), "against each section's own: better, draw, worse"]
+    first, draw = next(iter(found.plan.vehicles)), found.plan.objectives.draw_within
     rows = []
     for mode in found.plan.modes:
-        values = [found.own(lag, mode) for lag in found.plan.vehicles]
-        counts = _counts(compared(values[0], found.best, found.plan.objectives.draw_within))
-        rows.append([mode, *(f"{value.mean():.3f}" for value in values), counts])
+        own = found.own(first, mode)
+        counts = [_counts(compared(own, other, draw)) for other in (found.single_values, found.best)]
+        rows.append([mode, f"{own.mean():.3f}", *counts])
+    head = ["mode, everywhere", "calibration", "against the single: better, draw, worse", "against each section's own: better, draw, worse"]
     return table(head, rows)

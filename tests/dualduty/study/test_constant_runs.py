@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from dualduty.scoring.measure import Measure
 from dualduty.scoring.score import score
 from dualduty.shipped import shipped_calibrations
+from dualduty.study.constant_bench import polished
 from dualduty.study.constant_runs import Setting, constant_scores, level_settings, said, split_settings
-from dualduty.study.constant_study import polished
 from dualduty.study.objectives import read_objectives
 from dualduty.trace import Case
 from dualduty.trial.clock import DT
