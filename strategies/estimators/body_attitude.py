@@ -26,8 +26,9 @@ class BodyAttitude:
     the offset of the gyros. There is no correction in the air, nor while the vertical part of the force, smoothed, is
     further than `believed` from g: then the angles are the integral of the rates alone.
 
-    A gyro that is not believed is replaced by the rates from the travels (`BodyRates`), the yaw gyro by what steering says; without
-    the forward or sideways force there is no correction.
+    A gyro that is not believed is replaced by the rates from the travels (`BodyRates`), which see no bank, and specific force
+    corrects faster, at `lost_hz`. The yaw gyro is replaced by what steering says. Without the forward or sideways force there is
+    no correction.
 
     At the start, angles are the mean of what specific force has shown so far, until that mean is as long as the filter's own.
 
@@ -39,6 +40,7 @@ class BodyAttitude:
     """
 
     corner_hz: float = param(0.06, "Hz", 0.005, 1.0, "frequency below which specific force counts, above which the gyros do")
+    lost_hz: float = param(0.4, "Hz", 0.01, 5.0, "the same while a gyro is not believed")
     offset_time: float = param(40.0, "s", 2.0, 1000.0, "time over which an offset of a gyro is learnt")
     offset_limit: float = param(0.02, "rad/s", 0.0, 0.2, "largest offset of a gyro", said="deg/s")
     believed: float = param(2.5, "m/s²", 0.2, 20.0, "distance from g up to which the smoothed vertical force corrects", said="g")
@@ -56,6 +58,7 @@ class BodyAttitude:
         return {
             "correction": correction,
             "learning": 2.0 * np.pi * self.corner_hz * -np.expm1(-dt / np.asarray(self.offset_time)),
+            "without_gyro": share(self.lost_hz, dt),
             "force": share(self.force_hz, dt),
         }
 
@@ -75,11 +78,11 @@ class BodyAttitude:
         pitch += now.dt * (pitch_rate - memory.pitch_offset - memory.roll * yaw_rate)
         if apart < self.believed and max(now.airborne_likely, now.airborne) < seen - 0.5:
             memory.corrections += 1.0
-            gain = max(self.correction, 1.0 / memory.corrections)
+            first = 1.0 / memory.corrections
             roll_miss = (now.specific_force_y * size - left) / STANDARD_GRAVITY - roll
             pitch_miss = (ahead - now.specific_force_x * size) / STANDARD_GRAVITY - pitch
-            roll += gain * roll_miss
-            pitch += gain * pitch_miss
+            roll += max(self.correction if now.roll_rate_valid > 0.5 else self.without_gyro, first) * roll_miss
+            pitch += max(self.correction if now.pitch_rate_valid > 0.5 else self.without_gyro, first) * pitch_miss
             memory.roll_offset = min(max(memory.roll_offset - self.learning * roll_miss, -self.offset_limit), self.offset_limit)
             memory.pitch_offset = min(max(memory.pitch_offset - self.learning * pitch_miss, -self.offset_limit), self.offset_limit)
         memory.roll = min(max(roll, -1.5), 1.5)

@@ -21,7 +21,8 @@ class CornerAcceleration:
     In a banked corner the accelerometer's own axis shows 1.2 g and more though nothing moves up or down: only all three
     axes together, turned by the body's angles, say what is vertical.
 
-    Without the forward or sideways channel, what a steady state would show there stands in.
+    Without the forward or sideways channel, what a steady state would show there stands in; without a gyro, its angular
+    acceleration is left out.
 
     Notes
     -----
@@ -35,7 +36,7 @@ class CornerAcceleration:
 
     gives = (quantity("corner_acceleration", "m/s²", "vertical acceleration of the body above each wheel, up positive"),)
 
-    does_without = ("specific_force_x", "specific_force_y")
+    does_without = ("roll_rate", "pitch_rate", "specific_force_x", "specific_force_y")
 
     def prepared(self, dt: float) -> dict[str, Any]:
         """Share of the lag."""
@@ -48,7 +49,7 @@ class CornerAcceleration:
         ahead = now.specific_force_x if now.specific_force_x_valid > 0.5 else -pitch * STANDARD_GRAVITY
         left = now.specific_force_y if now.specific_force_y_valid > 0.5 else now.lateral_acceleration + roll * STANDARD_GRAVITY
         up = (now.specific_force_z + roll * left - pitch * ahead) / size - STANDARD_GRAVITY
-        rolling = derivative(memory.roll, now.net_roll_rate, self.lag, now.dt)
-        pitching = derivative(memory.pitch, now.net_pitch_rate, self.lag, now.dt)
+        rolling = derivative(memory.roll, now.net_roll_rate, self.lag, now.dt) * now.roll_rate_valid
+        pitching = derivative(memory.pitch, now.net_pitch_rate, self.lag, now.dt) * now.pitch_rate_valid
         for corner in range(4):
             out.corner_acceleration[corner] = up + self.corner_y[corner] * rolling - self.corner_x[corner] * pitching

@@ -25,6 +25,9 @@ class TyreForce:
     everything else is smoothed alike: a force that is late and right, and not one whose parts belong to different times.
     docs/estimators.md has the errors by section, and how well less than 15 % of the static load tells a wheel in the air.
 
+    Without a gyro, what it takes to turn the body is left out; without the sideways force, springs and bars alone tell left from
+    right; without the forward force, braking shifts nothing.
+
     Reads signals, rates and shaft speed only, so that detectors of flight may read it.
 
     Notes
@@ -49,7 +52,7 @@ class TyreForce:
     damping: float = param(2000.0, "N·s/m", 0.0, 1e5, "rough damping at the shaft, for the same split", by_corner=True)
 
     gives = (quantity("tyre_force", "N", "vertical force of each tyre, 0 or more"),)
-    does_without = ("roll_rate", "pitch_rate")
+    does_without = ("roll_rate", "pitch_rate", "specific_force_x", "specific_force_y")
 
     def prepared(self, dt: float) -> dict[str, Any]:
         """Shares of the lags."""
@@ -57,13 +60,13 @@ class TyreForce:
 
     def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """Tyre forces. [N]"""
-        rolling = derivative(memory.roll, now.net_roll_rate, self.angular, now.dt)
-        pitching = derivative(memory.pitch, now.net_pitch_rate, self.angular, now.dt)
+        rolling = derivative(memory.roll, now.net_roll_rate, self.angular, now.dt) * now.roll_rate_valid
+        pitching = derivative(memory.pitch, now.net_pitch_rate, self.angular, now.dt) * now.pitch_rate_valid
         whole = self.sprung_mass + (self.unsprung_mass[0] + self.unsprung_mass[1]) + (self.unsprung_mass[2] + self.unsprung_mass[3])
         sprung = self.sprung_mass * now.specific_force_z
         ahead, behind = 0.5 * (self.corner_x[0] + self.corner_x[1]), -0.5 * (self.corner_x[2] + self.corner_x[3])
         apart = max(ahead + behind, 0.1)
-        nose_up = self.pitch_inertia * pitching + whole * self.cg_height * now.specific_force_x
+        nose_up = self.pitch_inertia * pitching + whole * self.cg_height * now.specific_force_x * now.specific_force_x_valid
         to_right = whole * self.cg_height * now.specific_force_y - self.roll_inertia * rolling
         for corner in range(4):
             travel = now.shaft_travel[corner] / self.motion_ratio[corner]
@@ -75,6 +78,7 @@ class TyreForce:
         front_half, rear_half = 0.5 * (self.half_track[0] + self.half_track[1]), 0.5 * (self.half_track[2] + self.half_track[3])
         front, rear = memory.strut[1] - memory.strut[0], memory.strut[3] - memory.strut[2]
         missing = (to_right - front_half * front - rear_half * rear) / (front_half * front_half + rear_half * rear_half)
+        missing *= now.specific_force_y_valid
         for corner in range(4):
             if corner < 2:
                 carried, split = (sprung * behind - nose_up) / apart, front + missing * front_half

@@ -22,7 +22,20 @@ def accelerations(ticks: int = 1, /, **values: Any) -> Array:
         ("specific_force_x", "specific_force_y", "body_roll", "body_pitch", "net_roll_rate", "net_pitch_rate"), 0.0
     )
     made = plug_in("CornerAcceleration", corner_x=ARM, corner_y=SIDE)
-    found = run(made, spread(ticks, **{**rest, "lateral_acceleration": 0.0, "specific_force_z": STANDARD_GRAVITY, **values}))
+    found = run(
+        made,
+        spread(
+            ticks,
+            **{
+                **rest,
+                "lateral_acceleration": 0.0,
+                "roll_rate_valid": 1.0,
+                "pitch_rate_valid": 1.0,
+                "specific_force_z": STANDARD_GRAVITY,
+                **values,
+            },
+        ),
+    )
     return found["corner_acceleration"][:, :, 0]  # type: ignore[no-any-return]
 
 

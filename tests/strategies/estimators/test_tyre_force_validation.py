@@ -23,6 +23,7 @@ MASS = 950.0
 def forces(**values: Any) -> Array:
     """Tyre forces (4,) after two seconds of a steady state."""
     rest: dict[str, Any] = dict.fromkeys(("specific_force_x", "specific_force_y", "net_roll_rate", "net_pitch_rate"), 0.0)
+    rest |= {"roll_rate_valid": 1.0, "pitch_rate_valid": 1.0}
     rest |= {"specific_force_z": STANDARD_GRAVITY, "shaft_travel": [0.1] * 4, "shaft_speed": [0.0] * 4}
     found = run(plug_in("TyreForce", **CAR), spread(1000, **{**rest, **values}))
     return found["tyre_force"][:, -1, 0]  # type: ignore[no-any-return]
