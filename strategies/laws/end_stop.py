@@ -87,4 +87,4 @@ class EndStop:
             lately = hold(memory.lately[corner], 1.0 if bump >= self.kick_force else 0.0, self.kick_ticks)
             floor = slew(memory.floor[corner], lately, 1.0, self.fall)
             out.compression[corner] = bump
-            out.rebound[corner] = max(droop, floor * self.kick_share[corner] * max(pushes, 0.0))
+            out.rebound[corner] = max(droop, floor * self.kick_share[corner] * pushes)

@@ -277,24 +277,6 @@ def test_a_demand_does_not_collapse_with_its_own_gate(calibration: Callable[...,
     np.testing.assert_allclose(fading, 0.3 + 0.4 * (1.0 - np.arange(1, 201) / 200), rtol=0, atol=1e-12)  # rounding of 200 sums
 
 
-def test_a_landing_keeps_its_rebound_while_it_fades_and_a_second_one_starts_anew(plug_ins: PlugIns) -> None:
-    law = plug_ins.by_name["LandingOverride"].cls(touchdown_rebound=0.2, settling_rebound=0.8, settling_after=0.1)
-    active = np.zeros((1, 1400, 1))
-    active[:, 100:300] = 1.0
-    active[:, 1200:] = 1.0
-    travel = np.full((4, 1400, 1), 0.1)
-    travel[2:, 100:140] = 0.01  # the rear axle comes down 40 ticks later
-    memory = Memory(DT)
-    memory.begin()
-    both = law.run(Chunk(DT, {"landing": State(active), "shaft_travel": travel}), memory).rebound[:, :, 0]
-    rebound = both[0]
-    assert rebound[140] == 0.2
-    assert both[2, 180] == 0.2
-    np.testing.assert_allclose(both[2, 220:1200], 0.8, rtol=1e-12)
-    np.testing.assert_allclose(rebound[180:1200], 0.8, rtol=1e-12)  # settled 50 + 25 ticks after touchdown; 20 / s over 50 ms
-    np.testing.assert_allclose(rebound[1226:1249], 0.2, rtol=1e-12)
-
-
 @pytest.mark.parametrize(("gain", "mode_change"), [(0.4, 11), (0.4, 250)])
 def test_a_change_of_drive_mode_takes_effect_at_its_tick(
     gain: float, mode_change: int, calibration: Callable[..., Calibration], plug_ins: PlugIns

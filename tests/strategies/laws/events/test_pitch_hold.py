@@ -33,9 +33,11 @@ def test_brake_counts_before_throttle(ran: Ran) -> None:
 
 
 def test_the_demand_stands_when_the_state_closes(ran: Ran) -> None:
-    duty = ran(LAW, BRAKED | {"braking": np.repeat([1.0, 0.0], [10, 100])}, 110)
-    assert (duty["compression"][0] == 0.6).all()
-    assert (duty["rebound"][3] == 0.5).all()
+    law = PitchHold(front_compression=0.6, rear_rebound=0.5, rear_compression=0.4, change_over=0.0)
+    for pedal, corner, expected in (("braking", 0, 0.6), ("accelerating", 2, 0.4)):
+        duty = ran(law, COASTING | {pedal: np.repeat([0.0, 1.0, 0.0], [10, 10, 100])}, 120)
+        assert (duty["compression"][corner, :10] == 0.0).all()
+        assert (duty["compression"][corner, 10:] == expected).all()
 
 
 def test_from_brake_to_throttle_in_its_time(ran: Ran) -> None:
