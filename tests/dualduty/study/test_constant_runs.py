@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from dualduty.scoring.measure import Measure
 from dualduty.scoring.score import score
 from dualduty.shipped import shipped_calibrations
-from dualduty.study.constant_bench import polished
+from dualduty.study.constant_bench import Bench, Plan, polished
 from dualduty.study.constant_runs import Setting, constant_scores, level_settings, said, split_settings
 from dualduty.study.objectives import read_objectives
 from dualduty.trace import Case
@@ -21,6 +21,7 @@ from plant.closed_loop import drive
 from plant.constant_duty import ConstantDuty
 from plant.course import Course
 from plant.section import read_section
+from plant.sensors import Sensors
 from plant.vehicle import Vehicle, read_vehicle
 
 SHIPPED = shipped_calibrations()
@@ -82,3 +83,15 @@ def test_polishing_ends_near_the_floor_of_a_bowl() -> None:
     assert np.abs(np.array(best) - floor).max() <= 0.04  # the smaller step
     assert value == pytest.approx(bowl([best])[0])
     assert all(0.0 <= duty <= 1.0 for duty in best)
+
+
+def test_a_section_without_chance_is_driven_once(vehicle: Vehicle) -> None:
+    objectives = read_objectives(SHIPPED / "objectives.toml")
+    sections = tuple(replace(read_section(SHIPPED / "sections" / f"{name}.toml"), duration=1.0) for name in ("kicker_jump", "iso_road"))
+    plan = Plan(sections, (1, 2), {"as built": vehicle}, ("dash",), Sensors.typical(), objectives, levels=SETTINGS, splits=())
+    jump, road = (Bench(section, plan, vehicle) for section in sections)
+    assert (len(jump.courses), len(road.courses)) == (1, 2)
+    reference = (*objectives.reference, *objectives.reference)
+    # 1 by definition where no floor is at work; on these two short stretches the road's travel and loads are above theirs
+    assert road.constants([reference])[0] == pytest.approx(1.0, abs=1e-12)
+    assert jump.terms([jump.reference[0][:, None]] * 2).sum() == pytest.approx(jump.constants([reference])[0])
