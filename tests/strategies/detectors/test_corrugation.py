@@ -20,10 +20,10 @@ def washboard(wavelength: float, size: float = 0.5, lag: float = 0.7) -> Array:
 
 
 def noise(size: float, seed: int = 4) -> Array:
-    """Shaft speeds as random ground makes them: a hop of 9 Hz, lightly damped, shaken at random, four alike in size."""
+    """Shaft speeds as random ground makes them: a hop of 9 Hz, damped by 12 %, shaken at random, four alike in size."""
     random = np.random.default_rng(seed)
     pull = random.normal(size=(4, TIME.size))
-    hop, damping = 2 * np.pi * 9.0, 0.2
+    hop, damping = 2 * np.pi * 9.0, 0.12
     speed, place = np.zeros(4), np.zeros(4)
     made = np.empty_like(pull)
     for tick in range(TIME.size):
