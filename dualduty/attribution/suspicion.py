@@ -85,4 +85,5 @@ def losses(told: Attribution, corner: int, column: int) -> tuple[Loss, ...]:
 def _readers(told: Attribution, layers: Sequence[int], name: str) -> str:
     """Which of the layers depend on a name, and through what; empty where none does."""
     through = {told.layers[index].name: told.layers[index].reads[name] for index in layers if name in told.layers[index].reads}
-    return " and ".join(f"{layer} reads it" + (f" through {way.replace('_', ' ')}" if way else "") for layer, way in through.items())
+    ways = {way: f" through {'the state ' if way in told.states else ''}{way.replace('_', ' ')}" if way else "" for way in through.values()}
+    return " and ".join(f"{layer} reads it{ways[way]}" for layer, way in through.items())

@@ -21,8 +21,8 @@ ASIDE: Final = {"map clamp": "a wanted force lies outside the damper map"}
 
 
 def say_duty(duty: float) -> str:
-    """A duty or a share in per cent, two digits that count."""
-    return f"{say_number(100.0 * duty, 2)} %"
+    """A duty or a share in per cent, two digits that count, tenths at most."""
+    return f"{say_number(round(100.0 * duty, 1), 2)} %"
 
 
 def say_seconds(seconds: float) -> str:

@@ -116,7 +116,8 @@ def _write(draft: Path, told: list[Attribution], at: float, corners: Sequence[in
         write_figure(draw_corner(told[0], corner, sides, at, told[1] if len(told) > 1 else None), draft / f"{CORNERS[corner]}.png")
         write_text(draft / f"{CORNERS[corner]}.csv", csv_text(told[0], corner, sides))
         for each in told:
-            moments += [{"calibration": each.candidate, **asdict(moment(each, at, corner, side))} for side in sides]
+            named = {"calibration": each.candidate, "corner": CORNERS[corner]}
+            moments += [asdict(moment(each, at, corner, side)) | named for side in sides]
     write_text(draft / "moment.json", json.dumps(moments, indent=2, ensure_ascii=False) + "\n")
 
 
