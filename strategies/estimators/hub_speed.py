@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from dualduty.contract import quantity
 from dualduty.each_tick import each_tick
 from dualduty.parameters import param
@@ -22,7 +24,11 @@ class HubSpeed:
 
     gives = (quantity("hub_speed", "m/s", "vertical speed of each wheel, up positive"),)
 
+    def prepared(self, dt: float) -> dict[str, Any]:
+        """Wheel speed per shaft speed."""
+        return {"per_ratio": 1.0 / np.asarray(self.motion_ratio, float)}
+
     def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """Hub speed. [m/s]"""
         for corner in range(4):
-            out.hub_speed[corner] = now.corner_speed[corner] + now.shaft_speed[corner] / self.motion_ratio[corner]
+            out.hub_speed[corner] = now.corner_speed[corner] + now.shaft_speed[corner] * self.per_ratio[corner]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from dualduty.cells import derivative, low_pass
 from dualduty.contract import quantity
 from dualduty.each_tick import each_tick, share
@@ -55,8 +57,15 @@ class TyreForce:
     does_without = ("roll_rate", "pitch_rate", "specific_force_x", "specific_force_y")
 
     def prepared(self, dt: float) -> dict[str, Any]:
-        """Shares of the lags."""
-        return {"lag": share(self.corner_hz, dt), "angular": share(self.angular_hz, dt)}
+        """Shares of the lags; what a strut carries at the wheel per shaft travel and speed; wheel speed per shaft speed."""
+        ratio = np.asarray(self.motion_ratio, float)
+        return {
+            "lag": share(self.corner_hz, dt),
+            "angular": share(self.angular_hz, dt),
+            "per_ratio": 1.0 / ratio,
+            "per_travel": ratio * self.spring_rate + 2.0 * self.bar_rate / ratio,
+            "per_speed": ratio * self.damping,
+        }
 
     def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """Tyre forces. [N]"""
@@ -69,12 +78,7 @@ class TyreForce:
         nose_up = self.pitch_inertia * pitching + whole * self.cg_height * now.specific_force_x * now.specific_force_x_valid
         to_right = whole * self.cg_height * now.specific_force_y - self.roll_inertia * rolling
         for corner in range(4):
-            travel = now.shaft_travel[corner] / self.motion_ratio[corner]
-            speed = now.shaft_speed[corner] / self.motion_ratio[corner]
-            ratio = self.motion_ratio[corner] * self.motion_ratio[corner]
-            memory.strut[corner] = (
-                ratio * (self.spring_rate[corner] * travel + self.damping[corner] * speed) + 2.0 * self.bar_rate[corner] * travel
-            )
+            memory.strut[corner] = self.per_travel[corner] * now.shaft_travel[corner] + self.per_speed[corner] * now.shaft_speed[corner]
         front_half, rear_half = 0.5 * (self.half_track[0] + self.half_track[1]), 0.5 * (self.half_track[2] + self.half_track[3])
         front, rear = memory.strut[1] - memory.strut[0], memory.strut[3] - memory.strut[2]
         missing = (to_right - front_half * front - rear_half * rear) / (front_half * front_half + rear_half * rear_half)
@@ -85,7 +89,7 @@ class TyreForce:
             else:
                 carried, split = (sprung * ahead + nose_up) / apart, rear + missing * rear_half
             side = 1.0 if corner % 2 == 0 else -1.0
-            wheel = derivative(memory.wheel[corner], now.shaft_speed[corner] / self.motion_ratio[corner], self.lag, now.dt)
+            wheel = derivative(memory.wheel[corner], now.shaft_speed[corner] * self.per_ratio[corner], self.lag, now.dt)
             arm = side * self.half_track[corner] * rolling - self.corner_x[corner] * pitching
             still = 0.5 * (carried - side * split) + self.unsprung_mass[corner] * (now.specific_force_z + arm)
             first = low_pass(memory.first[corner], still, self.lag) + self.unsprung_mass[corner] * wheel
