@@ -104,5 +104,8 @@ def test_landing_needs_a_flight(flown: float) -> None:
 @pytest.mark.validates("ISO 8855: x is forward, so a braked vehicle feels negative specific force along it")
 @pytest.mark.parametrize(("ahead", "open_"), [(-0.5, 1.0), (0.5, 0.0)])
 def test_only_slowing_is_braking(ahead: float, open_: float) -> None:
-    state = ran(Braking(), {"specific_force_x": ahead * STANDARD_GRAVITY, "brake": 0.0}, 400)["braking"]
+    wheels = np.broadcast_to(20.0 + ahead * STANDARD_GRAVITY * DT * np.arange(400).reshape(1, -1, 1), (4, 400, 1)).copy()
+    on_the_ground = dict.fromkeys(("airborne_likely", "airborne", "landing"), State(np.zeros((1, 400, 1))))
+    felt = {"specific_force_x": ahead * STANDARD_GRAVITY, "specific_force_z": STANDARD_GRAVITY, "wheel_speed": wheels, "brake": 0.0}
+    state = ran(Braking(), felt | on_the_ground, 400)["braking"]
     assert state.active[0, -1, 0] == open_
