@@ -47,7 +47,7 @@ class Airborne:
     likely_share: float = param(0.25, "1", 0.05, 0.9, "share of the weight carried below which wheels may be off", said="pct")
     sure_share: float = param(0.08, "1", 0.02, 0.6, "share of the weight carried below which the confirmation gathers evidence", said="pct")
     off_share: float = param(0.4, "1", 0.05, 1.0, "share of the weight carried above which the ground is back", said="pct")
-    likely_evidence: float = param(0.012, "s", 0.0, 0.3, "weightlessness that opens the pre-arm", said="ms")
+    likely_evidence: float = param(0.01, "s", 0.0, 0.3, "weightlessness that opens the pre-arm", said="ms")
     sure_evidence: float = param(0.026, "s", 0.0, 0.5, "weightlessness that confirms", said="ms")
     off_after: float = param(0.008, "s", 0.0, 0.3, "how long the ground must be back", said="ms")
     extends_fast: float = param(0.3, "m/s", 0.0, 2.0, "mean speed of the shafts coming out below which evidence counts less")

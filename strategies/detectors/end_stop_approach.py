@@ -32,9 +32,9 @@ class EndStopApproach:
     """
 
     smooth_hz: float = param(20.0, "Hz", 2.0, 100.0, "corner frequency of the lag in the acceleration of the shaft")
-    trust: float = param(0.6, "1", 0.0, 1.0, "share of a slowing acceleration that counts", said="pct")
+    trust: float = param(0.5, "1", 0.0, 1.0, "share of a slowing acceleration that counts", said="pct")
     ahead: float = param(0.04, "s", 0.005, 0.5, "time before the stop at which the state opens", said="ms")
-    least_speed: float = param(0.5, "m/s", 0.0, 5.0, "speed at the stop below which it is no matter")
+    least_speed: float = param(0.4, "m/s", 0.0, 5.0, "speed at the stop below which it is no matter")
     likely_after: float = param(0.002, "s", 0.0, 0.1, "how long both must be so", said="ms")
     stays: float = param(0.02, "s", 0.0, 1.0, "shortest time open", said="ms")
     bump_contact: float = param(
