@@ -7,23 +7,22 @@ from typing import Any
 import click
 
 from dualduty.command_line import options
-from dualduty.signals import CORNER_LABELS, ROLES, SIDES
 
-PLACES = {role.replace("_", "-"): corners for role, corners in ROLES.items()}
+PLACES = ("front-left", "front-right", "rear-left", "rear-right", "front", "rear", "left", "right")
 
 
 HELP = """Say why a corner has the duty it has: which layer of CALIBRATION asked for what at one moment, which decided and since when,
 what opened it, and what it reads that should not be trusted. Of a recorded log (--log), or of a simulated section (--section
 with --mode). Writes a picture and a table of the window for each corner."""
 WHEN = "seconds, or the onset of a state and an offset in seconds: touchdown+0.2, cornering, landing#2-0.1"
-WHERE = f"{', '.join(CORNER_LABELS)}, or an axle or side (rear, left); may be repeated; default: all four"
+WHERE = "a corner (rear-left), an axle (rear) or a side of the car (left); may be repeated; default: all four corners"
 
 
 @click.command(help=HELP)
 @click.argument("calibration")
 @click.option("--at", required=True, metavar="WHEN", help=WHEN)
-@click.option("--corner", "corners", multiple=True, type=click.Choice(list(PLACES)), metavar="CORNER", help=WHERE)
-@click.option("--side", type=click.Choice([*SIDES, "both"]), default="both", show_default=True)
+@click.option("--corner", "corners", multiple=True, type=click.Choice(PLACES), metavar="CORNER", help=WHERE)
+@click.option("--side", type=click.Choice(["compression", "rebound", "both"]), default="both", show_default=True, help="side of the damper")
 @click.option("--log", metavar="NAME", help="a recorded run: its run file, or its name in the working folder")
 @click.option("--section", metavar="NAME", help="a simulated section")
 @click.option("--mode", metavar="NAME", help="drive mode of the section")
@@ -55,5 +54,4 @@ def command(**given: Any) -> None:
     with told_when_compiling({}):
         from dualduty.command_line.why_run import run
 
-    corners = sorted({corner for place in given["corners"] for corner in PLACES[place]}) or list(range(len(CORNER_LABELS)))
-    run(given, corners, SIDES if given["side"] == "both" else (given["side"],))
+    run(given)

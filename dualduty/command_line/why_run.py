@@ -26,7 +26,7 @@ from dualduty.discovery import PlugIns, discover
 from dualduty.errors import BadInput
 from dualduty.files import check_result_folder, result_folder, write_text
 from dualduty.report.figure_file import write_figure
-from dualduty.signals import CORNER_LABELS, CORNERS
+from dualduty.signals import CORNER_LABELS, CORNERS, ROLES, SIDES
 from dualduty.trace import Trace
 from dualduty.trial.cars import Cars, read_cars
 from dualduty.trial.clock import DT, Progress
@@ -47,8 +47,10 @@ class _Runs:
     traces: tuple[Trace, ...]
 
 
-def run(given: dict[str, Any], corners: Sequence[int], sides: tuple[str, ...]) -> None:
+def run(given: dict[str, Any]) -> None:
     """Run, find the moment, explain it, write pictures and tables, say it."""
+    corners = sorted({corner for place in given["corners"] for corner in ROLES[place.replace("-", "_")]}) or range(len(CORNERS))
+    sides = SIDES if given["side"] == "both" else (given["side"],)
     plug_ins = discover(given["plugins"])
     path = WorkFolder(given["folder"] or Path()).calibration(given["calibration"])
     work = work_folder_of(path, given["folder"])

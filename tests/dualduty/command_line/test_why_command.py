@@ -9,6 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from dualduty.command_line.why_command import PLACES
+from dualduty.signals import ROLES
+
 Command = Callable[..., tuple[int, str, str]]
 LOG = ("--log", "quarry_loop_dash", "--quiet")
 
@@ -75,6 +78,10 @@ def test_one_line_for_what_can_not_be_used(arguments: tuple[str, ...], said: str
     assert said in err
     assert len(err.splitlines()) == 1
     assert not (work / "results").exists()
+
+
+def test_every_corner_axle_and_side_can_be_asked_for() -> None:
+    assert {place.replace("-", "_") for place in PLACES} == set(ROLES)
 
 
 def test_a_drive_mode_left_open_is_noticed_once(work: Path, run: Command) -> None:
