@@ -35,7 +35,8 @@ class VehicleSpeed:
     `speed_moved_in_air` says what a controller makes of a flight: how far the speed has moved since lift-off, kept for a
     second after it. With `hold_in_air` at 0 it follows racing wheels as far as `gain_limit` lets it.
 
-    Not for a vehicle that flies longer than a second or two: what drag takes off meanwhile is not seen.
+    Not for a vehicle that flies longer than a second or two: what drag takes off meanwhile is not seen, and after `longest` the
+    wheels count again.
     """
 
     gain_limit: float = param(6.0, "m/s²", 1.0, 20.0, "largest believable gain of speed", said="g")
@@ -43,6 +44,7 @@ class VehicleSpeed:
     brake_on: float = param(0.05, "1", 0.0, 1.0, "brake demand from which wheels are expected to slip backward", said="pct")
     corner_hz: float = param(3.0, "Hz", 0.2, 20.0, "corner frequency of the smoothing")
     hold_in_air: float = param(1.0, "1", 0.0, 1.0, "0: go on following the wheels in the air; 1: hold the speed there")
+    longest: float = param(2.0, "s", 0.1, 10.0, "longest flight that is believed: a detector that sticks must not hold the speed for good")
     agrees: float = param(1.0, "m/s", 0.1, 10.0, "difference within which wheels are believed again after a flight", said="km/h")
     agrees_for: float = param(0.06, "s", 0.0, 1.0, "how long they must agree: on their way down, racing wheels pass the speed", said="ms")
     distrusted: float = param(0.4, "s", 0.0, 2.0, "longest time for which they are not", said="ms")
@@ -63,6 +65,7 @@ class VehicleSpeed:
             "loss": self.loss_limit * dt,
             "smooth": share(self.corner_hz, dt),
             "distrust_ticks": ticks(self.distrusted, dt),
+            "longest_ticks": ticks(self.longest, dt),
             "agree_ticks": ticks(self.agrees_for, dt),
             "kept_ticks": ticks(self.kept, dt),
         }
@@ -86,7 +89,8 @@ class VehicleSpeed:
             memory.started = 1.0
             memory.speed = middle
         aloft = max(now.airborne_likely, now.airborne)
-        held = aloft if self.hold_in_air >= 0.5 else 0.0
+        memory.flight = memory.flight + 1.0 if aloft > 0.5 else 0.0
+        held = aloft if self.hold_in_air >= 0.5 and memory.flight <= self.longest_ticks else 0.0
         of_late = hold(memory.of_late, held, self.distrust_ticks)
         agreed = trigger(memory.agreed, self.agrees - abs(middle - memory.speed), 0.0, 0.0, self.agree_ticks, 0.0, 0.0)
         memory.distrust = max(held, memory.distrust * of_late * (1.0 - agreed))

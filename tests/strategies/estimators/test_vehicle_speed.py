@@ -70,6 +70,14 @@ def test_wheels_that_never_come_back_are_believed_in_the_end() -> None:
     assert speed[-1] > 15.5
 
 
+def test_a_flight_without_end_is_not_believed() -> None:
+    air = np.ones(TICKS)
+    wheels = np.broadcast_to(np.linspace(12.0, 9.0, TICKS), (4, TICKS))
+    speed = speeds(wheels, air=air)["vehicle_speed"][0, :, 0]
+    assert speed[990] == pytest.approx(12.0)  # 2 s
+    assert speed[-1] == pytest.approx(9.0, abs=0.4)  # planted: 12.0
+
+
 def test_how_far_it_moved_in_the_air_is_told_for_a_second() -> None:
     wheels, air = race()
     moved = speeds(wheels, air=air, hold_in_air=0.0)["speed_moved_in_air"][0, :, 0]
