@@ -146,6 +146,7 @@ def _layers(told: Attribution, at: float, corner: int, sides: tuple[str, ...]) -
         cells = []
         for each in moments:
             _, share, asked, after = ask_row(each.asks[index])
-            cells += [share, asked, f"{after} *" if each.decided.name == told.layers[index].name else after]
+            decided = "fallback" if each.fallback else "*"
+            cells += [share, asked, f"{after} {decided}" if each.decided.name == told.layers[index].name else after]
         table.add_row(told.layers[index].name, told.layers[index].act, *cells)
     return table
