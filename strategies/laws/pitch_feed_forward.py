@@ -19,8 +19,9 @@ class PitchFeedForward:
     """Force against the part of the pitch moment of brake and throttle that the springs don't carry yet.
 
     Brake: front compression and rear rebound; throttle: rear compression and front rebound; when a pedal is let go, the
-    sides that resist the swing back. Use with `raise`, below PitchHold, `unless` airborne; no state need open it. The brake
-    counts against the motion and not at all at standstill, where pressing it pitches nothing.
+    sides that resist the swing back. Use with `add`, newtons on top of what the base gives, below PitchHold and `unless`
+    airborne; no state need open it. The brake counts against the motion and not at all at standstill, where pressing it
+    pitches nothing.
 
     Not where wheels lock or spin for long: the pedal then asks for more than the ground gives (say so in the two full values).
     Not instead of PitchHold: under steady braking it asks nothing.

@@ -20,7 +20,8 @@ class RollFeedForward:
     """Force of outer compression and inner rebound for the part of the roll moment that the springs don't carry yet.
 
     Lateral acceleration is yaw rate times speed; the steering may speak before it, by `steer_share`, while both turn the
-    same way. Use with `raise`, below RollHold, `unless` airborne; no state need open it, since it fades by itself.
+    same way. Use with `add`, newtons on top of what the base gives, below RollHold and `unless` airborne; no state need open it, since
+    it fades by itself. With `raise` it is silent where the base is firm enough: 20 % duty may already give those newtons.
 
     Not where the wheels slide for long: steering then says little of the turn (against the yaw rate it is not believed at
     all, which leaves out the first moment of a slalom's change of side too). Not instead of RollHold: in a steady turn it asks nothing.

@@ -132,9 +132,7 @@ def running_mean(duty_step: float, time: float = 0.25) -> Callable[[float], floa
 
 @pytest.mark.validates("map of the damper: a duty that gives a force at a lower speed gives more at the speed there is")
 @pytest.mark.parametrize(("height", "price"), [(0.3, 1.2), (0.6, 1.1)])
-def test_force_mapped_at_a_speed_that_lags_is_too_firm(
-    corner: Any, drops: dict[float, dict[Any, Any]], height: float, price: float
-) -> None:
+def test_mapped_at_a_lagging_speed_it_is_too_firm(corner: Any, drops: dict[float, dict[Any, Any]], height: float, price: float) -> None:
     """3.24 g in place of 2.60 after 0.3 m, 4.37 in place of 3.85 after 0.6 m; at the larger of both speeds, 2.60 and 3.85 again."""
     lagging = running_mean(corner.duty_step)
     larger = running_mean(corner.duty_step)
