@@ -73,21 +73,22 @@ def _look(sensed: Array, table: Array, state: Array, scratch: Array) -> None:
 
 
 @inline
-def _check_row(sensed: Array, row: int, rows: Array, table: Array, state: Array, out: Array) -> None:
-    """One channel of all cases at one tick: what is wrong with it, what is believed instead, and whether it is lost."""
-    nature = rows[row, channel.NATURE]
-    for case in range(sensed.shape[1]):
-        raw = sensed[row, case]
-        kind = outer_kind(raw, rows, table[channel.RATE_SHARE, 0, case], state, row, case)
-        if nature != channel.QUIET:
-            note_change(raw, rows[row, channel.NOISE], table[channel.JITTER_SHARE, 0, case], state, row, case)
-            if kind == BELIEVED:
-                kind = inner_kind(raw, rows, table, state, row, case)
-        if kind == BELIEVED and state[channel.APART, row, case] > 0.0:
-            kind = DISAGREES
-        out[0, row, case] = keep_good(raw, kind, state, row, case)
-        out[1, row, case] = kind
-        out[2, row, case] = count(kind, table[channel.FULL, 0, case], table[channel.DRAIN, 0, case], state, row, case)
+def _check(sensed: Array, tick: int, rows: Array, table: Array, state: Array, out: Array) -> None:
+    """Every channel by itself at one tick: what is wrong with it, what is believed instead, and whether it is lost."""
+    for row in range(sensed.shape[0]):
+        nature = rows[row, channel.NATURE]
+        for case in range(sensed.shape[2]):
+            raw = sensed[row, tick, case]
+            kind = outer_kind(raw, rows, table[channel.RATE_SHARE, 0, case], state, row, case)
+            if nature != channel.QUIET:
+                note_change(raw, rows[row, channel.NOISE], table[channel.JITTER_SHARE, 0, case], state, row, case)
+                if kind == BELIEVED:
+                    kind = inner_kind(raw, rows, table, state, row, case)
+            if kind == BELIEVED and state[channel.APART, row, case] > 0.0:
+                kind = DISAGREES
+            out[0, row, tick, case] = keep_good(raw, kind, state, row, case)
+            out[1, row, tick, case] = kind
+            out[2, row, tick, case] = count(kind, table[channel.FULL, 0, case], table[channel.DRAIN, 0, case], state, row, case)
 
 
 @kernel(IN3, IN2, IN3, OUT3, OUT4)
@@ -95,8 +96,7 @@ def _intake_kernel(sensed: Array, rows: Array, table: Array, state: Array, out: 
     # out: clean, kind, lost
     scratch = np.empty((3, sensed.shape[0]))
     for tick in range(sensed.shape[1]):
-        for row in range(sensed.shape[0]):
-            _check_row(sensed[:, tick], row, rows, table, state, out[:, :, tick])
+        _check(sensed, tick, rows, table, state, out)
         for case in range(sensed.shape[2]):
             state[channel.WAITING, channel.TOGETHER, case] -= 1.0
             if state[channel.WAITING, channel.TOGETHER, case] >= 0.0:
