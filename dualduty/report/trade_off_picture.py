@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from dualduty.study.trade_off import Family, Point, TradeOff
 
 LINEAR: Final = 0.1  # false alarms per minute up to which the scale is straight, so that none at all can be shown
+MOST: Final = 20.0  # false per minute, the least that the scale goes to
 _HEIGHT: Final = 5.4  # inches
 
 
@@ -29,7 +30,7 @@ def draw_trade_off(found: TradeOff, under: str) -> Figure:
         axes = look.dress(figure.add_axes((0.05 + width * place, 0.2, width - 0.045, 0.6)), _title(family))
         said = look.plain(_along(found, family))
         axes.text(0.5, -0.16, said, transform=axes.transAxes, fontsize=look.SMALL_SIZE, color=look.SOFT_INK, ha="center", va="top")
-        _scale(axes)
+        _scale(axes, max([MOST, *(1.3 * point.false_per_minute for point in points)]))
         _curves(axes, found, family, points)
         _baseline(axes, found.baseline[family.state])
     hollow, solid, ring = (_marker(face, size) for face, size in ((look.PAPER, 5), (look.INK, 5), ("none", 12)))
@@ -40,19 +41,23 @@ def draw_trade_off(found: TradeOff, under: str) -> Figure:
 
 
 def _title(family: Family) -> str:
-    return f"{family.title}: a curve per {family.line[0].replace('_', ' ')}"
+    return f"{family.title}: a curve per {_plain(family.line[0])}"
+
+
+def _plain(name: str) -> str:
+    return name.removesuffix("_hz").replace("_", " ")
 
 
 def _along(found: TradeOff, family: Family) -> str:
     name, values = family.along
-    return f"along each: {name.replace('_', ' ')} from {found.said(name, values[0])} to {found.said(name, values[-1])}"
+    return f"along each: {_plain(name)} from {found.said(name, values[0])} to {found.said(name, values[-1])}"
 
 
-def _scale(axes: Axes) -> None:
+def _scale(axes: Axes, most: float) -> None:
     axes.set_xscale("symlog", linthresh=LINEAR, linscale=0.5)
     ticks = (0.0, 0.1, 1.0, 10.0)
     axes.set_xticks(ticks, [f"{tick:g}" for tick in ticks])
-    axes.set_xlim(-0.02, 20.0)
+    axes.set_xlim(-0.02, most)
     axes.set_xlabel("false per minute of grounded driving", fontsize=look.SMALL_SIZE, color=look.SOFT_INK)
     axes.xaxis.set_label_coords(0.5, -0.09)
     axes.set_ylabel("90th percentile of onset after lift-off, ms", fontsize=look.SMALL_SIZE, color=look.SOFT_INK)
