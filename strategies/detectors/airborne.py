@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Final
 
-from dualduty.cells import derivative, low_pass, trigger
+import numpy as np
+
+from dualduty.cells import low_pass, trigger
 from dualduty.contract import state
 from dualduty.each_tick import each_tick, share, ticks
 from dualduty.kernels import inline
@@ -46,6 +48,7 @@ class Airborne:
     smooth_hz: float = param(20.0, "Hz", 5.0, 60.0, "corner frequency of the two lags of what the ground carries")
     likely_share: float = param(0.25, "1", 0.05, 0.9, "share of the weight carried below which wheels may be off", said="pct")
     sure_share: float = param(0.08, "1", 0.02, 0.6, "share of the weight carried below which the confirmation gathers evidence", said="pct")
+    sure_off_share: float = param(0.2, "1", 0.03, 1.0, "share of the weight carried above which the confirmation ends", said="pct")
     off_share: float = param(0.4, "1", 0.05, 1.0, "share of the weight carried above which the ground is back", said="pct")
     likely_evidence: float = param(0.01, "s", 0.0, 0.3, "weightlessness that opens the pre-arm", said="ms")
     sure_evidence: float = param(0.026, "s", 0.0, 0.5, "weightlessness that confirms", said="ms")
@@ -61,7 +64,12 @@ class Airborne:
     unsprung_mass: float = param(38.0, "kg", 5.0, 300.0, "unsprung mass", by_corner=True, from_car="unsprung_mass")
     motion_ratio: float = param(0.6, "1", 0.2, 1.5, "shaft travel per wheel travel", by_corner=True, from_car="motion_ratio")
 
-    ordered = (("sure_share", "likely_share"), ("likely_share", "off_share"))
+    ordered = (
+        ("sure_share", "likely_share"),
+        ("likely_share", "off_share"),
+        ("sure_share", "sure_off_share"),
+        ("sure_off_share", "off_share"),
+    )
     gives = (
         state("airborne_likely", "the ground carries little: wheels may have left it"),
         state("airborne", "in the air: the ground carries nothing"),
@@ -70,9 +78,16 @@ class Airborne:
     does_without = ("shaft_travel", "specific_force_x", "specific_force_y")
 
     def prepared(self, dt: float) -> dict[str, Any]:
-        """Share of the lags; times in ticks."""
+        """Share of the lag; what a wheel's change of shaft speed counts in the sum, in g; inverse thresholds; times in ticks."""
+        lag = share(self.smooth_hz, dt)
+        mass = self.sprung_mass + (np.zeros((4, 1, 1)) + self.unsprung_mass).sum(axis=0, keepdims=True)
         return {
-            "lag": share(self.smooth_hz, dt),
+            "lag": lag,
+            "counts": lag / dt / STANDARD_GRAVITY * (np.asarray(self.unsprung_mass) / self.motion_ratio / mass),
+            "likely_rate": 1.0 / np.asarray(self.likely_share),
+            "sure_rate": 1.0 / np.asarray(self.sure_share),
+            "wheel_rate": 1.0 / np.asarray(self.wheel_share),
+            "per_load": 1.0 / np.asarray(self.static_load),
             "likely_need": ticks(self.likely_evidence, dt),
             "sure_need": ticks(self.sure_evidence, dt),
             "wheel_need": ticks(self.wheel_evidence, dt),
@@ -82,48 +97,46 @@ class Airborne:
 
     def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """States of the vehicle, and of each wheel."""
-        for corner in range(4):
-            believed = now.shaft_travel_valid[corner] > 0.5
-            memory.trust[corner] = min(memory.trust[corner] + 1.0, self.settle_ticks) if believed else -1.0
-            memory.hub[corner] = derivative(memory.rate[corner], now.shaft_speed[corner] / self.motion_ratio[corner], self.lag, now.dt)
         lost = 0.0
         for corner in range(4):
-            own = memory.trust[corner] >= self.settle_ticks
-            source = corner if own else corner + 1 - 2 * (corner % 2)
+            memory.trust[corner] = min(memory.trust[corner] + 1.0, self.settle_ticks) if now.shaft_travel_valid[corner] > 0.5 else -1.0
+            lost += 1.0 if memory.trust[corner] < self.settle_ticks else 0.0
+            memory.change[corner] = now.shaft_speed[corner] - memory.lagged[corner]
+            memory.lagged[corner] += self.lag * memory.change[corner]
+        for corner in range(4):
+            source = corner if memory.trust[corner] >= self.settle_ticks else corner + 1 - 2 * (corner % 2)
             known = 1.0 if memory.trust[source] >= self.settle_ticks else 0.0
-            memory.push[corner] = known * self.unsprung_mass[corner] * memory.hub[source]
-            memory.out[corner] = -known * now.shaft_speed[source]
-            lost += 0.0 if own else 1.0
-        mass = self.sprung_mass + ((self.unsprung_mass[0] + self.unsprung_mass[1]) + (self.unsprung_mass[2] + self.unsprung_mass[3]))
-        hubs = ((memory.push[0] + memory.push[1]) + (memory.push[2] + memory.push[3])) / mass
-        felt = low_pass(memory.felt, now.specific_force_z, self.lag)
-        carried = low_pass(memory.carried, felt + hubs, self.lag) / STANDARD_GRAVITY
+            memory.push[corner] = known * self.counts[corner] * memory.change[source]
+            memory.out[corner] = known * now.shaft_speed[source]
+        hubs = (memory.push[0] + memory.push[1]) + (memory.push[2] + memory.push[3])
+        felt = low_pass(memory.felt, now.specific_force_z * (1.0 / STANDARD_GRAVITY), self.lag)
+        carried = low_pass(memory.carried, felt + hubs, self.lag)
 
-        extending = 0.25 * ((memory.out[0] + memory.out[1]) + (memory.out[2] + memory.out[3]))
+        extending = -0.25 * ((memory.out[0] + memory.out[1]) + (memory.out[2] + memory.out[3]))
         worth = 1.0 if extending >= self.extends_fast else self.slow_worth
-        memory.doubt = gathered(memory.doubt, carried, self.likely_share, self.likely_need, 1.0)
-        memory.proof = gathered(memory.proof, carried, self.sure_share, self.sure_need, worth)
+        memory.doubt = gathered(memory.doubt, carried * self.likely_rate, self.likely_need, 1.0)
+        memory.proof = gathered(memory.proof, carried * self.sure_rate, self.sure_need, worth)
         off, wait = self.off_share, self.off_ticks
         likely = trigger(memory.likely, verdict(memory.doubt, self.likely_need, carried, off), 1.0, 0.25, 0.0, wait, 0.0)
-        sure = trigger(memory.sure, verdict(memory.proof, self.sure_need, carried, off), 1.0, 0.25, 0.0, wait, 0.0)
+        sure = trigger(memory.sure, verdict(memory.proof, self.sure_need, carried, self.sure_off_share), 1.0, 0.25, 0.0, wait, 0.0)
         out.airborne_likely, out.airborne = max(likely, sure), sure
         strength = min(max(1.0 - carried / off, 0.0), 1.0)
         out.airborne_likely_strength, out.airborne_strength = strength, strength
 
-        whole = lost < 0.5 and now.specific_force_x_valid > 0.5 and now.specific_force_y_valid > 0.5
+        whole = lost < 0.5 and min(now.specific_force_x_valid, now.specific_force_y_valid) > 0.5
         for corner in range(4):
-            load = now.tyre_force[corner] / self.static_load[corner] if whole else carried
+            load = now.tyre_force[corner] * self.per_load[corner] if whole else carried
             hangs = memory.trust[corner] > 0.0 and now.shaft_travel[corner] < self.hang_travel[corner] + self.hang_margin
             load = 0.0 if hangs and not whole else load
-            memory.light[corner] = gathered(memory.light[corner], load, self.wheel_share, self.wheel_need, 1.0)
+            memory.light[corner] = gathered(memory.light[corner], load * self.wheel_rate, self.wheel_need, 1.0)
             level = 1.0 if sure > 0.0 and load < off else verdict(memory.light[corner], self.wheel_need, load, off)
             out.wheel_off[corner] = trigger(memory.off[corner], level, 1.0, 0.25, 0.0, wait, 0.0)
 
 
 @inline
-def gathered(evidence: float, carried: float, threshold: float, needed: float, worth: float) -> float:
+def gathered(evidence: float, of_threshold: float, needed: float, worth: float) -> float:
     """Evidence after one more tick, in ticks of weightlessness, a little beyond what is needed at most."""
-    rate = min(max(1.0 - carried / threshold, LOSS), GAIN)
+    rate = min(max(1.0 - of_threshold, LOSS), GAIN)
     if rate > 0.0:
         rate *= worth
     return float(min(max(evidence + rate, 0.0), needed + 5.0))

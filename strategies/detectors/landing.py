@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from dualduty.cells import hold, leak, low_pass, share, ticks
 from dualduty.contract import quantity, state
 from dualduty.each_tick import each_tick
@@ -68,6 +70,8 @@ class Landing:
             "smooth": share(self.smooth_hz, dt),
             "within_ticks": ticks(self.within, dt),
             "stays_ticks": ticks(self.stays, dt),
+            "per_ratio": 1.0 / np.asarray(self.motion_ratio),
+            "per_speed": 1.0 / np.maximum(np.asarray(self.hard) - self.gentle, 1e-3),
         }
 
     def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
@@ -84,7 +88,7 @@ class Landing:
         closing, first, second = 0.0, 0.0, 0.0
         for corner in range(4):
             closing = max(closing, self.corner_x[corner] * pitching - self.corner_y[corner] * rolling - memory.rise)
-            wheel = now.shaft_speed[corner] / self.motion_ratio[corner]
+            wheel = now.shaft_speed[corner] * self.per_ratio[corner]
             second = max(second, min(first, wheel))
             first = max(first, wheel)
 
@@ -107,7 +111,7 @@ class Landing:
             memory.speed = max(closing, self.level_share * 0.5 * STANDARD_GRAVITY * (memory.air + self.told_late))
         else:
             memory.air, memory.speed = 0.0, 0.0
-        severity = min(max((memory.speed - self.gentle) / max(self.hard - self.gentle, 1e-3), 0.0), 1.0)
+        severity = min(max((memory.speed - self.gentle) * self.per_speed, 0.0), 1.0)
         out.landing, out.landing_strength = landing, severity
         out.landing_speed, out.landing_severity = memory.speed, severity
         out.air_time = memory.air + self.told_late if memory.air > 0.0 else 0.0
