@@ -107,9 +107,14 @@ def _intake_kernel(sensed: Array, rows: Array, table: Array, state: Array, out: 
                 _look(sensed[:, tick, case], table[:, :, case], state[:, :, case], scratch)
 
 
+def _padded(cases: int) -> int:
+    """Room for that many cases, off the powers of two: rows 4096 bytes apart push each other out of the first cache."""
+    return cases + 8 if cases >= 64 else cases
+
+
 def _fresh(rows: Array, cases: int) -> Array:
     """State before the first tick: every channel at rest on level ground, and its first value believed wherever it is."""
-    state = np.zeros((channel.SLOTS, len(rows) + 1, cases))
+    state = np.zeros((channel.SLOTS, len(rows) + 1, _padded(cases)))
     state[channel.GOOD, :-1] = rows[:, channel.REST, None]
     state[channel.SINCE_GOOD, :-1] = channel.NEVER
     state[channel.RAW, :-1] = np.nan
@@ -183,4 +188,6 @@ class Intake:
         table[channel.TRACK] = table[channel.TRACK].mean(axis=0)
         table[channel.LEVER, 0] = table[channel.LEVER].mean(axis=0)  # shaft movement per body angle: roll, then pitch
         table[channel.LEVER, 1] = table[channel.LEVER, 0] * table[channel.WHEELBASE, 0] / table[channel.TRACK, 0]
-        return table
+        room = np.zeros((*table.shape[:2], _padded(cases)))
+        room[:, :, :cases] = table
+        return room

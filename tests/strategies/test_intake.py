@@ -270,6 +270,18 @@ def test_cases_have_their_own_parameters_and_do_not_mix() -> None:
             np.testing.assert_array_equal(one[:, :, case], other[:, :, 0])
 
 
+def test_many_cases_are_many_single_ones() -> None:
+    """Many are kept with room between them."""
+    one = lively(300)
+    one[TRAVEL.start, 50:] = one[TRAVEL.start, 50]
+    one[YAW, 100:150] = np.nan
+    many = np.repeat(one, 70, axis=2)
+    many[:, :, 33] = lively(300)[:, :, 0]
+    for together, alone, good in zip(passed(many, Intake()), passed(one, Intake()), passed(lively(300), Intake()), strict=True):
+        np.testing.assert_array_equal(together[:, :, 33], good[:, :, 0])
+        np.testing.assert_array_equal(np.delete(together, 33, axis=2), np.repeat(alone, 69, axis=2))
+
+
 def test_the_rest_value_of_every_signal_is_one_it_would_believe() -> None:
     for signal in SIGNALS.values():
         assert signal.low <= signal.rest <= signal.high, signal.name
