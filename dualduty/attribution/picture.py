@@ -62,7 +62,7 @@ def draw_corner(
         _states_panel(sheet, (3 + len(told.layers), column), lanes)
     if at is not None:
         for axes, _ in sheet.panels:
-            axes.axvline(at, zorder=6, **MOMENT_LINE)
+            axes.axvline(at, zorder=2.5, **MOMENT_LINE)  # above fills, beneath names
     _say(sheet, corner, (told, other), said)
     look.legend_below(sheet.figure, *_legend(told, other, at))
     return sheet.finish()
