@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, Final
 
 from numpy import float64
@@ -73,13 +74,15 @@ _GROUND: Final = _TRUE["ground_height"]
 def feel(state: Array, rate: Array, held: Array, report: Array, command: Array, felt: Array, at: tuple[int, int]) -> None:  # noqa: PLR0913 - all that is known of an instant
     """Fill `felt`, rows of CONTROLLER_LAYOUT, with what sensors without error would give, and the duties applied, at time and case `at`.
 
-    Accelerometer and gyros turn with the body; the one feels what is not free fall: +g up at rest, nothing in flight.
+    Accelerometer and gyros turn with the body; the one feels what is not free fall: +g up at rest, nothing in flight. A
+    turn by small angles makes a vector longer; what is felt is brought back to its length: g at rest on any slope.
     """
     up = rate[HEAVE_SPEED] + STANDARD_GRAVITY
     roll, pitch = state[ROLL], state[PITCH]
-    felt[_FELT_FORCE, at[0], at[1]] = report[AHEAD] - pitch * up
-    felt[_FELT_FORCE + 1, at[0], at[1]] = report[LEFT] + roll * up
-    felt[_FELT_FORCE + 2, at[0], at[1]] = up + pitch * report[AHEAD] - roll * report[LEFT]
+    longer = math.sqrt(1.0 + roll * roll + pitch * pitch)
+    felt[_FELT_FORCE, at[0], at[1]] = (report[AHEAD] - pitch * up) / longer
+    felt[_FELT_FORCE + 1, at[0], at[1]] = (report[LEFT] + roll * up) / longer
+    felt[_FELT_FORCE + 2, at[0], at[1]] = (up + pitch * report[AHEAD] - roll * report[LEFT]) / longer
     felt[_FELT_RATES, at[0], at[1]] = state[ROLL_RATE] - pitch * state[YAW_RATE]
     felt[_FELT_RATES + 1, at[0], at[1]] = state[PITCH_RATE] + roll * state[YAW_RATE]
     felt[_FELT_RATES + 2, at[0], at[1]] = state[YAW_RATE] - roll * state[PITCH_RATE]
