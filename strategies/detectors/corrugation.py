@@ -13,7 +13,7 @@ from dualduty.cells import cell, trigger
 from dualduty.contract import state
 from dualduty.each_tick import each_tick, ticks
 from dualduty.parameters import param
-from strategies.band_cell import band, band_of
+from dualduty.band_cell import band, band_of
 
 Array = NDArray[np.float64]
 

@@ -11,7 +11,7 @@ from dualduty.cells import trigger
 from dualduty.contract import state
 from dualduty.each_tick import each_tick, ticks
 from dualduty.parameters import param
-from strategies.band_cell import band, band_of, noise_width
+from dualduty.band_cell import band, band_of, noise_width
 
 
 @each_tick

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from strategies.band_cell import band, band_of, noise_width
+from dualduty.band_cell import band, band_of, noise_width
 
 DT = 0.002
 
