@@ -36,9 +36,10 @@ def acceleration_driven() -> AccelerationDriven:
     return AccelerationDriven(**WHOLE_RANGE, smooth_hz=1000.0, dead_acceleration=0.0)
 
 
-def skyhook_and_acceleration(crossover_hz: Any = CROSSOVER) -> SkyhookAndAcceleration:
-    """SH-ADD."""
-    return SkyhookAndAcceleration(**WHOLE_RANGE, crossover_hz=crossover_hz, smooth_hz=1000.0, dead_speed=0.0)
+def skyhook_and_acceleration(crossover_hz: Any = CROSSOVER, firm: Any = 1.0) -> SkyhookAndAcceleration:
+    """SH-ADD between soft and `firm`; both may differ by case."""
+    duties = {**WHOLE_RANGE, "firm_compression": firm, "firm_rebound": firm}
+    return SkyhookAndAcceleration(**duties, crossover_hz=crossover_hz, smooth_hz=1000.0, dead_speed=0.0)
 
 
 def power_driven() -> PowerDriven:
