@@ -18,7 +18,7 @@ from strategies.laws.skyhook_two_way import SkyhookTwoWay
 from tests.strategies.laws.quarter_car import Corner, by_case
 
 WHOLE_RANGE: Final = {"soft_compression": 0.0, "soft_rebound": 0.0, "firm_compression": 1.0, "firm_rebound": 1.0}
-CROSSOVER: Final = 1.9  # Hz; a sine at which on-off skyhook and acceleration-driven change places lies between 1.35 and 1.9
+CROSSOVER: Final = 1.9  # Hz, 11.9 rad/s; over sines on-off skyhook and acceleration-driven change places at 1.4 Hz
 
 
 def skyhook_on_off(firm: Any = 1.0) -> SkyhookOnOff:

@@ -43,7 +43,7 @@ def duty_of(damping: float, corner: Corner) -> float:
 @pytest.mark.parametrize(("road", "measured"), [("A", 1.17), ("B", 1.20)])
 def test_on_off_skyhook_with_the_firmest_duty_is_worse_than_the_best_fixed_setting(road: str, measured: float) -> None:
     ratio = rms_of(road, skyhook_on_off()) / best_fixed(road)
-    assert ratio.mean() == pytest.approx(measured, abs=0.03)
+    assert ratio.mean() == pytest.approx(measured, abs=0.03)  # four grounds: 1.152 to 1.179 (A), 1.174 to 1.226 (B)
     assert (ratio > 1.1).all()
 
 
@@ -51,19 +51,19 @@ def test_on_off_skyhook_with_the_firmest_duty_is_worse_than_the_best_fixed_setti
 @pytest.mark.parametrize(("road", "measured"), [("A", 0.84), ("B", 0.89)])
 def test_with_a_firm_duty_of_700_it_is_better(road: str, measured: float) -> None:
     ratio = rms_of(road, skyhook_on_off(duty_of(700.0, ROADS[road][0]))) / best_fixed(road)
-    assert ratio.mean() == pytest.approx(measured, abs=0.03)
+    assert ratio.mean() == pytest.approx(measured, abs=0.02)  # four grounds: 0.824 to 0.856 (A), 0.887 to 0.906 (B)
     assert (ratio < 0.95).all()
 
 
 @pytest.mark.validates(OWN)
-@pytest.mark.parametrize(("road", "measured"), [("A", 0.733), ("B", 0.774)])
+@pytest.mark.parametrize(("road", "measured"), [("A", 0.743), ("B", 0.775)])
 def test_the_mix_is_best_near_a_crossover_of_8_rad_s_and_flat_around_it(road: str, measured: float) -> None:
     hertz = np.array([0.6, 0.95, 1.27, 1.5, 1.9, 3.0])
     first = lines_of(road)[0].ground(len(hertz))
     drive = Bench(ROADS[road][0], VALVE).drive(skyhook_and_acceleration(by_case(hertz)), first)
     ratio = drive.rms("acceleration", 8.0) / best_fixed(road)
-    assert ratio[2] == pytest.approx(measured, abs=0.025)
-    assert ratio[1:5].max() / ratio[1:5].min() < 1.04  # 6 to 12 rad/s; measured 1.025
+    assert ratio[2] == pytest.approx(measured, abs=0.015)  # the mean of four grounds is 0.733 (A), 0.774 (B)
+    assert ratio[1:5].max() / ratio[1:5].min() < 1.04  # 6 to 12 rad/s; measured 1.013 (A), 1.020 (B)
     assert ratio[[0, 5]].min() > ratio[2]
 
 
@@ -72,9 +72,9 @@ def test_power_driven_is_as_good_as_acceleration_driven_with_fewer_large_swings(
     grounds = beside([lines.ground(1) for lines in lines_of("A")])
     runs = [Bench(SET_A, VALVE, one_valve=True).drive(law, grounds) for law in (power_driven(), acceleration_driven())]
     power, acceleration = (run.rms("acceleration", 8.0) for run in runs)
-    assert power.mean() / acceleration.mean() == pytest.approx(0.97, abs=0.04)
+    assert power.mean() / acceleration.mean() == pytest.approx(0.97, abs=0.03)  # measured 0.972
     swings = [np.mean([large_swings(run.coefficient[-8000:, case]) for case in range(4)]) / 8.0 for run in runs]
-    assert swings[0] < 0.7 * swings[1]
+    assert swings[0] < 0.75 * swings[1]  # measured 10.5 against 16.2 a second
 
 
 def large_swings(coefficient: Array) -> int:
@@ -112,8 +112,8 @@ def test_acceleration_driven_loses_to_the_best_fixed_setting_on_some_stretch_of_
     law = Bench(SET_A, VALVE).drive(acceleration_driven(), lines.ground(1))
     stretches = [slice(start, start + 4000) for start in range(3000, 19000, 4000)]
     ratios = [rms(law.acceleration[s])[0] / rms(fixed.acceleration[s]).min() for s in stretches]
-    assert max(ratios) > 1.03
-    assert min(ratios) < 0.9
+    assert max(ratios) > 1.03  # measured 1.066, the second stretch
+    assert min(ratios) < 0.9  # measured 0.744, the last
 
 
 def rms(signal: Array) -> Array:
