@@ -79,8 +79,11 @@ def note_change(raw: float, noise: float, jitter_share: float, state: Array, row
 
 @inline
 def note_range(raw: float, shrink: float, state: Array, row: int) -> None:
-    """The range over which a channel lately moved; it shrinks with the time constant of the stuck check."""
-    if np.isnan(raw):
+    """The range over which a channel lately moved; it shrinks with the time constant of the stuck check.
+
+    A value that can't be is no movement: else a spike of one sensor would have all others called stuck.
+    """
+    if state[KIND, row] in (MISSING, OUT_OF_RANGE, JUMPED):
         return
     if state[TOP, row] < state[BOTTOM, row]:
         state[TOP, row] = state[BOTTOM, row] = raw

@@ -17,6 +17,7 @@ from strategies import channel_checks as channel
 from strategies.channel_checks import (
     BELIEVED,
     DISAGREES,
+    OUT_OF_RANGE,
     STEERING,
     TRAVELS,
     WHEELS,
@@ -80,7 +81,7 @@ def _check(sensed: Array, tick: int, rows: Array, table: Array, state: Array, ou
         for case in range(sensed.shape[2]):
             raw = sensed[row, tick, case]
             kind = outer_kind(raw, rows, table[channel.RATE_SHARE, 0, case], state, row, case)
-            if nature != channel.QUIET:
+            if nature != channel.QUIET and kind != OUT_OF_RANGE:  # infinity less infinity would stay in the average for good
                 note_change(raw, rows[row, channel.NOISE], table[channel.JITTER_SHARE, 0, case], state, row, case)
                 if kind == BELIEVED:
                     kind = inner_kind(raw, rows, table, state, row, case)

@@ -130,6 +130,17 @@ def test_a_channel_that_jumps_to_and_fro_is_not_believed_though_each_value_could
         assert not np.delete(kind, row, axis=0).any()
 
 
+def test_infinities_leave_no_trace() -> None:
+    """Noise is told afterwards as before."""
+    random = np.random.default_rng(3).normal(size=1500)
+    sensed = lively(1500)
+    sensed[YAW, 5:12, 0] = [np.inf, 0.1, -np.inf, -np.inf, 0.1, -np.inf, np.inf]
+    sensed[YAW, 750:, 0] += random[750:]
+    lost = passed(sensed, Intake(**ALONE))[2]
+    assert not lost[YAW, 100:750].any()
+    assert lost[YAW, 1250:].all()
+
+
 def test_a_stuck_channel_is_told_after_its_time_while_the_others_move() -> None:
     sensed = lively(400)
     sensed[TRAVEL.start + 1, 50:] = sensed[TRAVEL.start + 1, 50]
@@ -177,6 +188,15 @@ def test_channels_that_give_nothing_do_not_count_as_moving() -> None:
     for name in ("specific_force_x", "specific_force_y", "specific_force_z", "roll_rate", "pitch_rate", "yaw_rate"):
         sensed[CONTROLLER_LAYOUT.rows[name]] = np.nan
     assert not passed(sensed, Intake(stuck_after=0.1))[1][TRAVEL].any()
+
+
+@pytest.mark.parametrize("spike", [np.inf, 1e9, 0.5])
+def test_spikes_of_one_travel_do_not_make_the_others_stuck(spike: float) -> None:
+    """Of a standing vehicle with sensors that give the same to the bit."""
+    sensed = np.repeat(lively(1), 1500, axis=1)
+    sensed[TRAVEL.start, 100:500:5] = spike
+    kind = passed(sensed, Intake(stuck_after=0.1))[1]
+    assert not np.delete(kind, TRAVEL.start, axis=0).any()
 
 
 def test_a_quiet_channel_such_as_the_brake_is_never_stuck() -> None:
