@@ -8,9 +8,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty.calibration.model import LayerPlan
+from dualduty.calibration.supply import REFERENCE_SPEEDS
 from dualduty.discovery import Found
+from dualduty.roles import role_of
 from dualduty.signals import CONTROLLER_LAYOUT, SIGNALS
-from strategies.stack import ANY, EVERY, THIS_CORNER
+from strategies.gates import ANY, EVERY, THIS_CORNER
 
 _ORDER: Final = {0: 0, EVERY: 1, THIS_CORNER: 2, ANY: 3}  # the stronger need stands
 Needs = dict[str, int]
@@ -56,6 +59,17 @@ def _merge(needs: Needs, more: Needs) -> None:
     for name, need in more.items():
         if _ORDER[need] > _ORDER[needs.get(name, 0)]:
             needs[name] = need
+
+
+def layer_needs(plan: LayerPlan, laws: Iterable[Found], givers: Mapping[str, Found]) -> Needs:
+    """Signals without which a layer closes: what its laws, its states and its roles are made of."""
+    roles = [role.reads for role in map(role_of, plan.corners) if role.reads]
+    needs = needs_of((*plan.when, *plan.unless, *roles), givers)
+    for law in laws:
+        if law.returns == "Force":
+            needs = needs_of(REFERENCE_SPEEDS, givers, needs)
+        needs = spared(law, needs_of(law.reads, givers), needs)
+    return needs
 
 
 def need_rows(needs: Needs) -> NDArray[np.int64]:

@@ -16,7 +16,8 @@ from dualduty.memory import coefficient_tables
 from dualduty.parameters import param
 from dualduty.roles import Role, role_of
 from dualduty.signals import SIDES
-from strategies.stack import ACTS, ALWAYS, BY_STATE, JOINS, LAYER, LEADING, MOST, TRAILING
+from strategies.gates import ALWAYS, BY_STATE, LEADING, TRAILING
+from strategies.stack import ACTS, JOINS, LAYER, MOST
 
 Array = NDArray[np.float64]
 
@@ -39,6 +40,12 @@ class LayerSettings:
             rates = np.divide(dt, self.fade_in), np.divide(dt, self.fade_out)
         table = coefficient_tables((self.weight, self.enabled, *rates, self.follow_strength), (np.zeros((4, 1, 1)),))[0]
         return np.ascontiguousarray(np.concatenate([table[0], table[1:, 0]]).T)
+
+
+def values_of_layers(settings: Sequence[Array]) -> Array:
+    """Values of all layers, (1 or case, layer, FIELDS)."""
+    cases = max(len(values) for values in settings)
+    return np.ascontiguousarray(np.stack([np.broadcast_to(values, (cases, values.shape[1])) for values in settings], axis=1))
 
 
 def layer_record(plan: LayerPlan, laws: Sequence[Found], rows: Mapping[str, tuple[int, int]]) -> Any:

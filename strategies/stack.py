@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from dualduty.damper_map import map_duty, map_force
 from dualduty.kernels import I8, IN1, IN2, IN3, OUT2, OUT3, inline, kernel
 from dualduty.trace import FLAG_CLAMP, FLAG_FAULT, FLAG_TRIM
+from strategies.gates import closed_by_loss, faded, gate_of, open_to_vehicle
 
 Array = NDArray[np.float64]
 
@@ -24,8 +25,6 @@ ACTS: Final = {"set": SET, "add": ADD, "raise": RAISE, "cap": CAP}
 FLOORS: Final = (ADD, RAISE)  # wanting less than the softest is no shortfall of the map where a layer only adds firmness
 MAX, SUM = 0, 1
 JOINS: Final = {"max": MAX, "sum": SUM}
-ALWAYS, BY_STATE, LEADING, TRAILING = 0, 1, 2, 3  # when a role holds
-THIS_CORNER, ANY, EVERY = 1, 2, 3  # which rows of a lost channel close a layer
 
 MOST: Final = 8  # states, laws or roles of one layer
 LAYER: Final = np.dtype(
@@ -59,65 +58,6 @@ def acted(act: int, below: float, share: float, wanted: float) -> float:
     if share == 1.0:  # fully open is what was asked for, to the bit
         return wanted
     return below + share * (wanted - below)
-
-
-@inline
-def role_of(layer: Any, board: Array, at: int, corner: int) -> float:
-    """1 where the layer's roles hold for a corner; a layer without roles holds everywhere."""
-    if layer.roles == 0:
-        return 1.0
-    for index in range(layer.roles):
-        if layer.role_corners[index, corner] > 0:
-            kind, row = layer.role_kind[index], layer.role_row[index]
-            if kind == ALWAYS or (kind == BY_STATE and board[row + corner, at] > 0.0):
-                return 1.0
-            if kind >= LEADING and (board[row, at] >= 0.0) == ((corner < 2) == (kind == LEADING)):
-                return 1.0
-    return 0.0
-
-
-@inline
-def opened_by(layer: Any, first: int, last: int, board: Array, at: int, corner: int, follows: float) -> float:  # noqa: PLR0913
-    """How far some of the states that open a layer do so; any of them is enough."""
-    opened = 0.0
-    for index in range(first, last):
-        active, strength = board[layer.when[index] + corner, at], board[layer.when_strength[index] + corner, at]
-        opened = max(opened, active * (1.0 - follows * (1.0 - strength)))
-    return opened
-
-
-@inline
-def left_open(layer: Any, first: int, last: int, board: Array, at: int, corner: int) -> float:
-    """What some of the states that close a layer leave open."""
-    left = 1.0
-    for index in range(first, last):
-        left *= 1.0 - board[layer.unless[index] + corner, at]
-    return left
-
-
-@inline
-def closed_by_loss(needs: Array, index: int, lost: Array, at: int, corner: int, corner_of_row: Array) -> bool:
-    """Whether a lost channel takes the layer out at a corner."""
-    for row in range(needs.shape[1]):
-        need = needs[index, row]
-        if need == ANY and lost[row, at] > 0.0:
-            return True
-        if need == THIS_CORNER and corner_of_row[row] == corner and lost[row, at] > 0.0:
-            return True
-        if need == EVERY and corner_of_row[row] == 0:
-            every = lost[row, at] * lost[row + 1, at] * lost[row + 2, at] * lost[row + 3, at]
-            if every > 0.0:
-                return True
-    return False
-
-
-@inline
-def faded(s: Array, at: int, gate: float, rise: float, fall: float) -> float:
-    """Share of a layer on its way to `gate`; starts there."""
-    last = gate if s[at] == 0.0 else s[at + 1]
-    s[at] = 1.0
-    s[at + 1] = min(max(gate, last - fall), last + rise)
-    return float(s[at + 1])
 
 
 @inline
@@ -212,17 +152,37 @@ def not_a_number(board: Array, first: int, at: int) -> float:
 
 
 @inline
-def put_fallback(asked: Array, closed: Array, fallback: Array, case: int, corner: int, at: int) -> None:
-    """Let the fallback stand in for a base that a lost channel closes."""
+def note_loss(  # noqa: PLR0913, PLR0917
+    index: int, asked: Array, closed: Array, fallback: Array, case: int, corner: int, at: int, flags: Array
+) -> None:
+    """Flag a layer that a lost channel closes; in place of the base, let the fallback stand."""
     for side in range(corner, 8, 4):
-        closed[side, at] = 1.0
-        asked[side, at] = fallback[side, case, 0]
+        flags[side, at] |= FLAG_FAULT
+        if index == 0:
+            closed[side, at] = 1.0
+            asked[side, at] = fallback[side, case, 0]
+
+
+@inline
+def lay_corner(  # noqa: PLR0913, PLR0917
+    layer: Any, index: int, board: Array, maps: Array, places: Array, at: int, corner: int, share: float, asked: Array, decided: Array,
+    flags: Array, rec_asked: Array, rec_share: Array, rec_after: Array,
+) -> None:  # fmt: skip
+    """Lay both sides of a layer at a corner, and note it where that is wanted."""
+    record = rec_asked.shape[0] > 0
+    for side in range(corner, 8, 4):
+        if record:
+            rec_share[index, side, at], rec_after[index, side, at] = share, asked[side, at]
+        if asks(layer, side // 4):
+            wanted = lay(layer, index, board, maps, places, at, side, share, asked, decided, flags)
+            if record:
+                rec_asked[index, side, at], rec_after[index, side, at] = wanted, asked[side, at]
 
 
 @kernel(
     _LAYERS, IN2, IN3, OUT2, IN1, _ROWS, IN3, IN2, _NEEDS, _ROWS, OUT2, OUT2, _DECIDED, _FLAGS, OUT3, OUT3, OUT3, I8, I8
 )  # fmt: skip
-def stack_kernel(  # noqa: C901, PLR0913, PLR0917 - one pass over all that a stack has, array by array
+def stack_kernel(  # noqa: PLR0913, PLR0917 - one pass over all that a stack has, array by array
     layers: Any, board: Array, values: Array, memory: Array, maps: Array, places: Array, fallback: Array, lost: Array, needs: Array,
     corner_of_row: Array, asked: Array, closed: Array, decided: Array, flags: Array, rec_asked: Array, rec_share: Array, rec_after: Array,
     ticks: int, cases: int,
@@ -256,32 +216,19 @@ def stack_kernel(  # noqa: C901, PLR0913, PLR0917 - one pass over all that a sta
     record = rec_asked.shape[0] > 0
     for at in range(ticks * cases):
         case = at % cases
-        own, of_fallback = min(case, values.shape[0] - 1), min(case, fallback.shape[1] - 1)
+        of_layers = values[min(case, values.shape[0] - 1)]
         any_lost = clear(asked, closed, decided, flags, lost, at)
         for index in range(layers.shape[0]):
-            layer = layers[index]
-            follows = values[own, index, 7]
-            of_vehicle = 1.0 if layer.whens == 0 else opened_by(layer, 0, layer.vehicle_when, board, at, 0, follows)
-            left = left_open(layer, 0, layer.vehicle_unless, board, at, 0)
+            layer, own = layers[index], of_layers[index]
+            of_vehicle, left = open_to_vehicle(layer, board, at, own[7])
             for corner in range(4):
-                gate = max(of_vehicle, opened_by(layer, layer.vehicle_when, layer.whens, board, at, corner, follows))
-                gate *= left * left_open(layer, layer.vehicle_unless, layer.unlesses, board, at, corner)
-                gate *= role_of(layer, board, at, corner)
+                gate = gate_of(layer, board, at, corner, own[7], of_vehicle, left)
                 if any_lost and closed_by_loss(needs, index, lost, at, corner, corner_of_row):
                     gate = 0.0
-                    flags[corner, at] |= FLAG_FAULT
-                    flags[corner + 4, at] |= FLAG_FAULT
-                    if index == 0:
-                        put_fallback(asked, closed, fallback, of_fallback, corner, at)
-                share = faded(memory[case], index * STATE + 2 * corner, gate, values[own, index, 5], values[own, index, 6])
-                share *= values[own, index, corner] * values[own, index, 4]
-                for side in range(corner, 8, 4):
-                    if record:
-                        rec_share[index, side, at], rec_after[index, side, at] = share, asked[side, at]
-                    if (share != 0.0 or record) and asks(layer, side // 4):
-                        wanted = lay(layer, index, board, maps, places, at, side, share, asked, decided, flags)
-                        if record:
-                            rec_asked[index, side, at], rec_after[index, side, at] = wanted, asked[side, at]
+                    note_loss(index, asked, closed, fallback, min(case, fallback.shape[1] - 1), corner, at, flags)
+                share = faded(memory[case], index * STATE + 2 * corner, gate, own[5], own[6]) * own[corner] * own[4]
+                if share != 0.0 or record:
+                    lay_corner(layer, index, board, maps, places, at, corner, share, asked, decided, flags, rec_asked, rec_share, rec_after)
         told = not_a_number(board, places[6], at)
         for side in range(8):
             asked[side, at] += told

@@ -153,6 +153,11 @@ class Supervisor:
         node.state = state
         return duty, flags
 
+    def fallback(self) -> Array:
+        """Fallback duties as the stack takes them, (8, 1 or case, 1)."""
+        table = coefficient_tables((self.fallback_compression, self.fallback_rebound), (np.zeros((4, 1, 1)),))[0]
+        return np.ascontiguousarray(table.reshape(ROWS, -1, 1))
+
     def _table(self, cases: int, dt: float) -> Array:
         """Parameters as the kernel takes them, (parameter, side and corner, case)."""
         span = np.maximum(np.subtract(self.heat_full, self.heat_from), 1e-6)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from dualduty.attribution.data import CORNERS, Attribution, LayerFacts
 from dualduty.signals import CORNER_LABELS
 from dualduty.units import from_si
-from strategies.stack import ANY, THIS_CORNER
+from strategies.gates import ANY, THIS_CORNER
 
 SPEED_MOVED: Final = 1.5  # m/s: air and rolling take less within half a second of flight (about 1 m/s² at 25 m/s, own estimate)
 

@@ -16,7 +16,7 @@ COMMANDS = {
     "why": "why a corner has the duty it has: which layer asked for what at a moment, which decided, since when",
     "check": "check the detectors of a calibration against the marks of recorded logs",
     "export": "write a candidate's table and manifest for the vehicle",
-    "new-plug-in": "write a new law, detector or estimator that runs, for you to fill in",
+    "new": "write a new law, detector or estimator that runs, for you to fill in",
     "check-plug-in": "put a law, detector or estimator through the checks that hold for any",
     "list": "list plug-ins, sections, measures, signals, calibrations or vehicles",
     "sheets": "dyno sheets: check, compare, ask the damper group for a change and check the answer",

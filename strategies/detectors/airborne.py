@@ -51,7 +51,7 @@ class Airborne:
     sure_off_share: float = param(0.2, "1", 0.03, 1.0, "share of the weight carried above which the confirmation ends", said="pct")
     off_share: float = param(0.4, "1", 0.05, 1.0, "share of the weight carried above which the ground is back", said="pct")
     likely_evidence: float = param(0.01, "s", 0.0, 0.3, "weightlessness that opens the pre-arm", said="ms")
-    sure_evidence: float = param(0.026, "s", 0.0, 0.5, "weightlessness that confirms", said="ms")
+    sure_evidence: float = param(0.034, "s", 0.0, 0.5, "weightlessness that confirms", said="ms")
     off_after: float = param(0.008, "s", 0.0, 0.3, "how long the ground must be back", said="ms")
     extends_fast: float = param(0.3, "m/s", 0.0, 2.0, "mean speed of the shafts coming out below which evidence counts less")
     slow_worth: float = param(0.4, "1", 0.0, 1.0, "what evidence counts while they come out more slowly", said="pct")

@@ -18,8 +18,9 @@ from dualduty.discovery import Found
 from dualduty.signals import CONTROLLER_LAYOUT, SIDES
 from dualduty.trace import FLAG_CLAMP, FLAG_FAULT, FLAG_TRIM
 from strategies.dependence import corner_of_rows
+from strategies.gates import ANY, EVERY, THIS_CORNER
 from strategies.layer import LayerSettings, layer_record
-from strategies.stack import ANY, EVERY, LAYER, STATE, THIS_CORNER, stack_kernel
+from strategies.stack import LAYER, STATE, stack_kernel
 
 Array = NDArray[np.float64]
 DT = 0.01

@@ -13,7 +13,7 @@ from dualduty.attribution.suspicion import Loss
 from dualduty.attribution.words import details, headline, parting, sentences
 from dualduty.errors import BadInput
 from dualduty.report.words import MINUS
-from strategies.stack import ANY, EVERY, THIS_CORNER
+from strategies.gates import ANY, EVERY, THIS_CORNER
 from tests.dualduty.attribution.small_strategy import SmallStrategy, run_of
 
 FL, RL = 0, 2

@@ -9,7 +9,7 @@ Command = Callable[..., tuple[int, str, str]]
 
 
 def test_a_new_law_is_written_checked_and_taken_along(work: Path, run: Command) -> None:
-    code, out, _ = run("new-plug-in", "law", "RoughHold")
+    code, out, _ = run("new", "law", "RoughHold")
     path = "strategies/laws/rough_hold.py"
     assert code == 0
     assert out.splitlines() == [
@@ -27,7 +27,7 @@ def test_a_new_law_is_written_checked_and_taken_along(work: Path, run: Command) 
 
 
 def test_a_check_that_is_not_kept_is_told_and_ends_with_1(work: Path, run: Command) -> None:
-    run("new-plug-in", "law", "RoughHold")
+    run("new", "law", "RoughHold")
     path = work / "strategies" / "laws" / "rough_hold.py"
     text = path.read_text(encoding="utf-8")
     planted = text.replace("now.shaft_speed[corner], self.smooth", "now.yaw_rate, self.smooth")
@@ -40,10 +40,10 @@ def test_a_check_that_is_not_kept_is_told_and_ends_with_1(work: Path, run: Comma
 
 
 def test_one_line_for_what_can_not_be_used(run: Command, work: Path) -> None:
-    assert run("new-plug-in", "law", "RollHold")[2] == "dualduty: name 'RollHold': RollHold is there already; expected a name of its own\n"
+    assert run("new", "law", "RollHold")[2] == "dualduty: name 'RollHold': RollHold is there already; expected a name of its own\n"
     code, _, err = run("check-plug-in", "nothing.py")
     assert (code, err) == (2, "dualduty: nothing.py: expected a Python file with a plug-in, found no file\n")
-    code, _, err = run("new-plug-in", "wheel", "X")
+    code, _, err = run("new", "wheel", "X")
     assert code == 2
     assert err.startswith("dualduty: Invalid value for '{law|detector|estimator}'")
     assert not (work / "strategies" / "laws").exists()

@@ -1,0 +1,54 @@
+"""What the parts of a strategy remember between ticks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dualduty.memory import Memory, Snapshot
+
+Array = NDArray[np.float64]
+
+
+class StrategyMemory:
+    """What the parts of a strategy remember: a row of numbers per case, or a tree for parts in array form.
+
+    It can be saved, copied and resumed.
+    """
+
+    def __init__(self, dt: float) -> None:
+        self.dt = dt
+        self.rows: dict[str, Array] = {}
+        self.trees: dict[str, Memory] = {}
+
+    def open(self, name: str, binding: Any) -> Memory:
+        """The tree of one part, with a call begun."""
+        tree = self.trees.get(name)
+        if tree is None:
+            tree = self.trees[name] = Memory(self.dt)
+        tree.begin(binding)
+        return tree
+
+    def numbers(self, name: str, cases: int, count: int) -> Array:
+        """The numbers of one part, (case, count), to be advanced in place; zero at first."""
+        found = self.rows.get(name)
+        if found is None:
+            found = self.rows[name] = np.zeros((cases, count))
+        return found
+
+    def snapshot(self) -> dict[str, Snapshot]:
+        """All states: numbers copied, trees by reference, since theirs are never changed in place."""
+        rows = {f"rows/{name}": {"": numbers.copy()} for name, numbers in self.rows.items()}
+        return rows | {name: tree.snapshot() for name, tree in self.trees.items()}
+
+    def restore(self, snapshot: dict[str, Snapshot]) -> None:
+        """Go on from a snapshot."""
+        self.rows, self.trees = {}, {}
+        for name, states in snapshot.items():
+            if name.startswith("rows/"):
+                self.rows[name.removeprefix("rows/")] = states[""].copy()
+            else:
+                self.trees[name] = Memory(self.dt)
+                self.trees[name].restore(states)
