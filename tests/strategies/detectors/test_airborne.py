@@ -38,9 +38,9 @@ def test_free_fall_is_announced_then_confirmed_and_over_when_the_ground_is_back(
     force[0, 300:] = G
     states = flown(specific_force_z=force, shaft_speed=OUT)
     likely, sure = states["airborne_likely"][0], states["airborne"][0]
-    # two lags of 20 Hz take 15 to 31 ms from 1 to 0.25 and 0.08 g; then 12 and 26 ms of evidence, not all of it counted in full
+    # two lags of 20 Hz take 15 to 31 ms from 1 to 0.25 and 0.08 g; then 10 and 34 ms of evidence, not all of it counted in full
     assert 10 <= first(likely) <= 20
-    assert 20 <= first(sure) <= 38
+    assert 24 <= first(sure) <= 42
     assert sure[START + first(sure) : 300].all()
     assert not sure[320:].any()
     assert not likely[320:].any()
@@ -50,15 +50,15 @@ def test_free_fall_is_announced_then_confirmed_and_over_when_the_ground_is_back(
 def test_confirmation_takes_longer_while_the_shafts_come_out_slowly() -> None:
     force = stepped(400, START, G, 0.0)
     fast, slow = (first(flown(specific_force_z=force, shaft_speed=[speed] * 4)["airborne"][0]) for speed in (-0.5, -0.1))
-    # 13 ticks of evidence count 0.4 each, those beyond nothing carried too: 13 / 0.4 - 13 is 19.5
-    assert slow - fast == pytest.approx(19, abs=2)
+    # 17 ticks of evidence count 0.4 each: 17 / 0.4 - 17 is 25.5
+    assert slow - fast == pytest.approx(25, abs=3)
 
 
 def test_washboard_that_unloads_all_wheels_for_moments_is_no_flight() -> None:
-    wave = 1.0 + 1.5 * np.sin(2 * np.pi * 14.0 * np.arange(1000) * DT)
-    force = G * np.maximum(wave, 0.0)[None]  # nothing carried for 19 ms in 71
+    force = np.where(np.arange(1000) % 50 < 25, 0.0, 2.0 * G)[None]  # nothing carried for 50 ms in 100
     states = flown(1000, specific_force_z=force, shaft_speed=OUT)
-    assert not states["airborne"].any()
+    assert states["airborne_likely"].any()
+    assert not states["airborne"].any()  # what was gathered is lost again each time
 
 
 def test_a_brow_over_which_an_eighth_is_carried_is_no_flight() -> None:

@@ -28,11 +28,11 @@ def test_flights_are_announced_and_confirmed_in_time(flights: Flights, lost: boo
     likely, sure = (latencies(flights, state, lost=lost) for state in ("airborne_likely", "airborne"))
     assert len(sure) == 4
     assert not np.isnan(sure).any()
-    # measured: announced after 30 to 40 ms, confirmed after 48 to 56, with or without the travel; worst over the library 40 and 68
+    # measured: announced after 30 to 40 ms, confirmed after 54 to 62, with or without the travel; worst over the library 40 and 78
     assert np.median(likely) <= 0.038
     assert max(likely) <= 0.042
-    assert np.median(sure) <= 0.06
-    assert max(sure) <= 0.065
+    assert np.median(sure) <= 0.066
+    assert max(sure) <= 0.072
     assert min(sure) >= 0.0
 
 
