@@ -29,11 +29,12 @@ class Airborne:
 
     A level that noise crosses either way is no decision. So evidence is gathered, in seconds of weightlessness: a tick with nothing
     carried counts in full, one at the threshold not at all, one above it takes away. This is the cumulative sum of quickest detection.
-    Washboard and whoops unload all four wheels for less than `likely_evidence`; over a brow the ground carries a few percent for long,
-    and there the shafts come out slowly: evidence then counts `slow_worth`.
+    Washboard and whoops unload all four wheels for less than `sure_evidence`; over a brow the ground carries a few percent for long,
+    and there the shafts come out slowly: evidence then counts `slow_worth`. A car on its side or roof is carried too: by what it feels
+    sideways, or by a force that points down.
 
     A wheel is off by its own `tyre_force`. With a travel sensor lost, its axle's other one speaks for it; then wheels count as off by
-    the whole vehicle's share, or where their shaft hangs. Not for a car on a lift (it carries itself), nor one that has rolled over.
+    the whole vehicle's share, or where their shaft hangs. Not for a car on a lift, which carries it.
 
     Notes
     -----
@@ -111,6 +112,10 @@ class Airborne:
         hubs = (memory.push[0] + memory.push[1]) + (memory.push[2] + memory.push[3])
         felt = low_pass(memory.felt, now.specific_force_z * (1.0 / STANDARD_GRAVITY), self.lag)
         carried = low_pass(memory.carried, felt + hubs, self.lag)
+        aside = max(abs(now.specific_force_x) * now.specific_force_x_valid, abs(now.specific_force_y) * now.specific_force_y_valid)
+        carried = (
+            max(carried, aside / STANDARD_GRAVITY) if aside > self.off_share * STANDARD_GRAVITY else max(carried, -2.0 * carried - 1.0)
+        )
 
         extending = -0.25 * ((memory.out[0] + memory.out[1]) + (memory.out[2] + memory.out[3]))
         worth = 1.0 if extending >= self.extends_fast else self.slow_worth

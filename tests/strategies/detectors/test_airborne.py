@@ -101,6 +101,15 @@ def test_a_travel_that_comes_back_with_a_jump_shows_no_flight() -> None:
     assert not states["airborne_likely"].any()
 
 
+@pytest.mark.parametrize("force", [(0.0, G, 0.0), (0.0, -G, 0.0), (G, 0.0, 0.0), (0.0, 0.0, -G)])
+def test_a_car_on_its_side_or_roof_does_not_fly(force: tuple[float, float, float]) -> None:
+    felt: dict[str, Any] = {
+        f"specific_force_{axis}": stepped(400, START, before, after)
+        for axis, before, after in zip("xyz", (0.0, 0.0, G), force, strict=True)
+    }
+    assert not flown(**felt, shaft_speed=OUT)["airborne"][0, START + 50 :].any()
+
+
 def test_a_wheel_is_off_by_its_own_load() -> None:
     load = np.full((4, 400), 2300.0)
     load[1, START:300] = 100.0
