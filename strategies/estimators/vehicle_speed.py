@@ -56,7 +56,7 @@ class VehicleSpeed:
         quantity("speed_moved_in_air", "m/s", "how far vehicle_speed has moved since lift-off, kept for a while after landing", corners=1),
     )
 
-    does_without = ("yaw_rate", "wheel_speed")
+    does_without = ("yaw_rate", "wheel_speed", "brake")
 
     def prepared(self, dt: float) -> dict[str, Any]:
         """Limits per tick, share of the smoothing, times in ticks."""
@@ -84,7 +84,7 @@ class VehicleSpeed:
             memory.used[corner] = _or_else(now.wheel_speed_valid[corner], memory.wheel[corner], other)
         one = max(min(memory.used[0], memory.used[1]), min(memory.used[2], memory.used[3]))
         other = min(max(memory.used[0], memory.used[1]), max(memory.used[2], memory.used[3]))
-        middle = max(one, other) if now.brake > self.brake_on else min(one, other)
+        middle = max(one, other) if now.brake * now.brake_valid > self.brake_on else min(one, other)
         if memory.started < 0.5:
             memory.started = 1.0
             memory.speed = middle

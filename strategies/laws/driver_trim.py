@@ -37,6 +37,7 @@ class DriverTrim:
     change_over: float = param(0.5, "s", 0.0, 5.0, "time to move by one step while driving", said="ms")
 
     trims = True
+    does_without = ("driver_trim",)  # a car may have no such knob
 
     def prepared(self, dt: float) -> dict[str, Any]:
         """Steps per tick, and whole steps."""

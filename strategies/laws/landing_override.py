@@ -18,8 +18,8 @@ class LandingOverride:
     """Three stages, by corner: firm compression from touchdown, firm rebound once the shaft comes back, then compression let go.
 
     Each corner's time starts when its own shaft has left free hang: a rear axle that lands later settles later; a corner
-    that flies again starts over. Use with `set`, when landing. Stages and severity stay as they are after the state
-    closes, so that the demand stands while the layer fades out.
+    that flies again starts over, and one whose travel is lost counts from the moment the vehicle lands. Use with `set`, when
+    landing. Stages and severity stay as they are after the state closes, so that the demand stands while the layer fades out.
 
     Not for bumps without a flight (that is what EndStop is for). Not with full firm compression for small drops: it is not
     the softest landing until the drop is large, so try 50 to 75 % and let `follow_severity` take some back. Not with a late
@@ -48,6 +48,8 @@ class LandingOverride:
     down_margin: float = param(0.02, "m", 0.002, 0.2, "distance from free hang at which a corner counts as down", said="mm")
     hang_travel: float = param(0.02, "m", -0.02, 0.4, "shaft travel at free hang", said="mm", by_corner=True, from_car="hang_travel")
 
+    does_without = ("shaft_travel",)
+
     def prepared(self, dt: float) -> dict[str, Any]:
         """Shares per second, a division that can't fail."""
         return {"blend_rate": 1.0 / np.maximum(self.blend, dt), "release_rate": 1.0 / np.maximum(self.release, dt)}
@@ -66,7 +68,8 @@ class LandingOverride:
         for corner in range(4):
             if opens > 0.0 or now.wheel_off[corner] > 0.0:
                 memory.age[corner] = 0.0
-            if now.landing > 0.0 and (memory.age[corner] > 0.0 or now.shaft_travel[corner] > self.hang_travel[corner] + self.down_margin):
+            hangs = now.shaft_travel_valid[corner] > 0.5 and now.shaft_travel[corner] <= self.hang_travel[corner] + self.down_margin
+            if now.landing > 0.0 and (memory.age[corner] > 0.0 or not hangs):
                 memory.age[corner] += 1.0
             time = max(memory.age[corner] - 1.0, 0.0) * now.dt
             let_go = min(max((time - self.firm_for) * self.release_rate, 0.0), 1.0)

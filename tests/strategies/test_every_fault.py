@@ -340,14 +340,7 @@ def test_the_vehicle_drives_on_with_a_fault(baseline: Calibration, plug_ins: Plu
     [
         "rough_corner",
         "braking_rough",
-        pytest.param(
-            "kicker_jump",
-            marks=pytest.mark.xfail(
-                strict=True,
-                reason="a lost travel takes the landing layer from its corner (+9.6 kN), a lost brake all layers from all (+6 kN): "
-                "LandingOverride could do without shaft_travel, VehicleSpeed without brake",
-            ),
-        ),
+        "kicker_jump",
     ],
 )
 def test_the_vehicle_drives_on_with_any_fault(name: str, baseline: Calibration, plug_ins: PlugIns, vehicle: Vehicle) -> None:
