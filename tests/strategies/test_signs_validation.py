@@ -95,7 +95,8 @@ def test_skyhook_uses_the_side_that_can() -> None:
 def test_landing_needs_a_flight(flown: float) -> None:
     blow = np.concatenate([np.zeros(20), np.full(20, 2.5 * STANDARD_GRAVITY)]).reshape(1, -1, 1)
     air = State(np.concatenate([np.full(20, flown), np.zeros(20)]).reshape(1, -1, 1))
-    felt: dict[str, Any] = {"specific_force_z": blow, "shaft_speed": [0.0] * 4, "pitch_rate": 0.0, "roll_rate": 0.0}
+    still = dict.fromkeys(("specific_force_x", "specific_force_y", "pitch_rate", "roll_rate", "body_roll", "body_pitch"), 0.0)
+    felt: dict[str, Any] = {**still, "specific_force_z": blow, "shaft_speed": [0.0] * 4}
     landing = ran(Landing(), felt | {"airborne_likely": air, "airborne": air}, 40)["landing"].active[0, :, 0]
     assert landing[19] == 0.0
     assert landing[-1] == flown
