@@ -13,7 +13,8 @@ import inspect
 import textwrap
 from collections.abc import Callable
 from functools import cached_property
-from typing import Any, Final, TypeVar
+from pathlib import Path
+from typing import Any, Final, NamedTuple, TypeVar
 
 import numpy as np
 from numba import types
@@ -21,6 +22,7 @@ from numpy.typing import NDArray
 
 from dualduty.cells import leak, share, ticks
 from dualduty.contract import Chunk, Duty, Force, State, gives_of
+from dualduty.kernel_cache import file_digest
 from dualduty.kernels import IN2, OUT2, inline, tick_kernel
 from dualduty.lookup import Curve, Surface, full, segment
 from dualduty.memory import Memory
@@ -38,17 +40,35 @@ ROWS_OF: Final = types.Array(types.int64, 1, "C", readonly=True)
 SIGNATURE: Final = types.void(OUT2, ROWS_OF, IN2, OUT2, ROWS_OF, types.int64, types.int64)
 
 
+class TickSource(NamedTuple):
+    """Where a method `tick` stands, its lines, and the number of the first."""
+
+    file: str
+    lines: list[str]
+    first: int
+
+
+def _source_of(plug_in: type) -> TickSource:
+    """What the file says as the class is made.
+
+    Read later, a file edited meanwhile would give another text than the class in memory, and a kernel under the wrong digest.
+    """
+    function: Any = plug_in.tick  # type: ignore[attr-defined]
+    file = inspect.getsourcefile(function) or ""
+    file_digest(Path(file))  # remembered for the process, for all that this file imports
+    return TickSource(file, *inspect.getsourcelines(function))
+
+
 class TickPlan:
     """What the decorator found out about a plug-in, and its compiled loop.
 
     `reads` and `outs` name rows with the number of corners each is used with, in the order of the loop's rows.
     """
 
-    def __init__(self, plug_in: type) -> None:
+    def __init__(self, plug_in: type, source: TickSource) -> None:
         self.plug_in = plug_in
         function: Any = plug_in.tick  # type: ignore[attr-defined]
-        self.file = inspect.getsourcefile(function) or ""
-        lines, first = inspect.getsourcelines(function)
+        self.file, lines, first = source
         tree = ast.parse(textwrap.dedent("".join(lines)))
         ast.increment_lineno(tree, first - 1)
         reader = TickReader(plug_in, function.__globals__, self.file)
@@ -172,11 +192,12 @@ class _LazyPlan:
 
     def __init__(self, plug_in: type) -> None:
         self._plug_in = plug_in
+        self._source = _source_of(plug_in)
         self._made: TickPlan | None = None
 
     def __get__(self, instance: Any, owner: type) -> TickPlan:
         if self._made is None:
-            self._made = TickPlan(self._plug_in)
+            self._made = TickPlan(self._plug_in, self._source)
         return self._made
 
 

@@ -92,6 +92,48 @@ def test_compiled_at_once_by_two_then_loaded_and_never_stale(house: Path) -> Non
     assert compiled == ["scaled", "twice", "half"]  # all of that file: digests go by file
 
 
+STEP = """
+from dataclasses import dataclass
+from dualduty.contract import quantity
+from dualduty.each_tick import each_tick
+
+@each_tick
+@dataclass(frozen=True)
+class Part:
+    gives = (quantity("part", "1", "nothing", corners=1),)
+
+    def tick(self, now, memory, out):
+        out.part = {said}
+"""
+EDITED_MEANWHILE = """
+import sys
+from pathlib import Path
+import numpy as np
+import part
+from dualduty.contract import Chunk
+from dualduty.memory import Memory
+if len(sys.argv) > 1:
+    Path(part.__file__).write_text(sys.argv[1], encoding="utf-8")
+memory = Memory(0.002)
+memory.begin()
+one = np.ones((1, 1, 1))
+print(part.Part().run(Chunk(0.002, {"yaw_rate": 2.0 * one, "brake": 3.0 * one}), memory)["part"][0, 0, 0])
+"""
+
+
+def test_a_file_edited_while_a_process_runs_doesn_t_lie_to_the_next(tmp_path: Path) -> None:
+    """A plug-in is compiled when it first runs: its text must be that of the class in memory, and so must its cache's name."""
+    (tmp_path / "part.py").write_text(STEP.format(said="now.yaw_rate"), encoding="utf-8")
+    settings = {**os.environ, "DUALDUTY_CACHE": str(tmp_path / "cache"), "PYTHONPATH": os.pathsep.join([str(tmp_path), str(ROOT)])}
+
+    def said(*edit: str) -> float:
+        command = [sys.executable, "-c", EDITED_MEANWHILE, *edit]
+        return float(subprocess.run(command, cwd=tmp_path, env=settings, text=True, check=True, stdout=subprocess.PIPE).stdout)
+
+    assert said(STEP.format(said="now.brake - now.yaw_rate")) == 2.0
+    assert said() == 1.0
+
+
 def test_unwritable_cache_falls_back_to_a_temporary_folder(house: Path) -> None:
     blocked = house / "blocked"
     blocked.touch()  # a file where the folder should be: refuses root as well
