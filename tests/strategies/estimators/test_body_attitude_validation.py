@@ -107,8 +107,7 @@ def test_the_berm_is_seen(driven: Driven) -> None:
     held = slice(1250, 2100)
     true, told = (driven.cut(array, "berm_20_deg")[0, held].mean() / DEG for array in (driven.truth["roll"], now["body_roll"]))
     assert true < -18.0
-    assert told == pytest.approx(true, abs=1.1)  # measured 0.7 deg, as the offset of the sensor
-    assert driven.cut(now["ground_bank"], "berm_20_deg")[0, held].mean() / DEG == pytest.approx(
-        -20.9, abs=1.2
-    )  # measured 0.6 deg; tan 20 deg
+    assert told == pytest.approx(true, abs=0.7)  # measured 0.33 deg, of the offset of the sensor
+    # tan 20 deg: angles of the plant are slopes; measured 0.6 deg less
+    assert driven.cut(now["ground_bank"], "berm_20_deg")[0, held].mean() / DEG == pytest.approx(-20.9, abs=0.9)
     assert np.abs(driven.cut(now["ground_bank"], "constant_radius")).max() / DEG < 1.2  # measured 0.7: tyres, sensor offset
