@@ -32,8 +32,10 @@ from strategies.strategy_memory import StrategyMemory
 from strategies.supervisor import Supervisor
 
 Array = NDArray[np.float64]
-BLOCK: Final = 2048  # ticks x cases of a piece: its board stays in the second cache
+BLOCK: Final = 2040  # ticks x cases of a piece: its board stays in the second cache, its rows on lines of their own
 AMBIENT: Final = 20.0  # degrees Celsius, where nothing estimates the dampers' temperature
+_SAME_LINES: Final = 64  # numbers: rows that many apart, or a multiple, compete for the same lines of the cache
+_NOTHING: Final = np.zeros((0, 0))
 _WARMTH: Final = "damper_temperature"
 
 
@@ -137,26 +139,27 @@ class Strategy:
         now = BoardChunk(self.dt, board, self.layout, shape)
         for part, values in bound.parts:
             part.advance(values, now, memory, bound.key)
-        asked, closed = np.empty((8, width)), np.empty((8, width))
-        decided, raised_flags = np.empty((8, width), np.int16), np.empty((8, width), np.uint8)
-        noted = np.full((3, len(self.plans) if record else 0, 8, width), np.nan)
+        columns = width if width % _SAME_LINES else width + 8
+        asked, closed = np.empty((8, columns)), np.empty((8, columns))
+        decided, raised_flags = np.empty((8, columns), np.int16), np.empty((8, columns), np.uint8)
+        noted = np.full((3, len(self.plans) if record else 0, 8, columns), np.nan)
         stack_kernel(
             self._records, board, bound.layers, memory.numbers("layers", self.cases, STATE * len(self.plans)), self._maps, self._places,
-            bound.fallback, lost, self._needs, self._corner_of_rows, asked, closed, decided, raised_flags, *noted, *shape,
+            bound.fallback, lost if lost.any() else _NOTHING, self._needs, self._corner_of_rows, asked, closed, decided, raised_flags, *noted, *shape,
         )  # fmt: skip
-        if not np.isfinite(asked).all():
+        before = asked[:, :width].reshape(8, *shape)
+        if not np.isfinite(before).all():
             raise first_not_a_number((*self._suppliers, *self._laws), now)
-        before = asked.reshape(8, *shape)
         tree = memory.open("supervisor", bound.key)
-        after, flags = bound.supervisor.run(before, self._warmth(board, shape), bound.modes, closed.reshape(8, *shape), tree)
+        after, flags = bound.supervisor.run(before, self._warmth(board, shape), bound.modes, closed[:, :width].reshape(8, *shape), tree)
         tree.end()
-        flags |= raised_flags.reshape(8, *shape)
+        flags |= raised_flags[:, :width].reshape(8, *shape)
         published = board[self.layout.published, :width].reshape(-1, *shape)
         kept = None
         if record:
-            wanted, share, then = (part.reshape(len(self.plans), 8, *shape) for part in noted)
+            wanted, share, then = (part[..., :width].reshape(len(self.plans), 8, *shape) for part in noted)
             kept = Record(wanted, share, then, lost.reshape(-1, *shape))
-        return PackedOutput(self.layout.output, published, before, after, decided.reshape(8, *shape), flags, kept)
+        return PackedOutput(self.layout.output, published, before, after, decided[:, :width].reshape(8, *shape), flags, kept)
 
     def _warmth(self, board: Array, shape: tuple[int, int]) -> Array:
         place = self.layout.rows.get(_WARMTH)

@@ -73,10 +73,12 @@ def drive(ticks: int, cases: int = 1, seed: int = 3) -> Array:
     sensed[rows["throttle"]] = np.clip(2.0 * np.sin(2 * np.pi * 0.9 * time - 2.0 + phase) - 0.4, 0.0, 1.0)
     flight = np.sin(2 * np.pi * 0.8 * time + 2.0 * phase) > 0.75
     landing = np.roll(flight, 60, axis=1) & ~flight
-    sensed[rows["specific_force_z"]] = np.where(flight, 0.6, np.where(landing, 22.0, 9.8)) + 2.0 * np.sin(11.0 * time + phase)
+    sensed[rows["specific_force_x"]] *= ~flight
+    sensed[rows["specific_force_z"]] = np.where(flight, 0.3, np.where(landing, 22.0, 9.8) + 2.0 * np.sin(11.0 * time + phase))
     corner = np.arange(4).reshape(4, 1, 1)
     travel = 0.13 + 0.06 * np.sin(2 * np.pi * 1.7 * time + corner + phase)
-    sensed[rows["shaft_travel"]] = np.where(flight, 0.01, travel)
+    out = np.clip((np.sin(2 * np.pi * 0.8 * time + 2.0 * phase) - 0.55) / 0.3, 0.0, 1.0)  # shafts come out on the way up
+    sensed[rows["shaft_travel"]] = travel + out * (0.01 - travel)
     sensed += 1e-4 * random.normal(size=sensed.shape)
     sensed[rows["shaft_travel"].start + 2, ticks // 2 : ticks // 2 + 60] = np.nan
     return np.ascontiguousarray(sensed)
