@@ -57,7 +57,8 @@ def run(given: dict[str, Any]) -> None:
     files = [path, *([work.calibration(given["against"])] if given["against"] else [])]
     calibrations = tuple(read_calibration(file, plug_ins) for file in files)
     tell_noticed(*calibrations)
-    place = f"{given['section']}_{given['mode']}" if given["section"] else given["log"]
+    section = Path(given["section"] or "").stem
+    place = f"{section}_{given['mode']}" if section else given["log"]
     target = given["out"] or Path("results") / f"why_{path.stem}_{Path(place).stem}"
     check_result_folder(target)
     runs = _logged(given, work, calibrations, plug_ins) if given["log"] else _driven(given, work, calibrations, plug_ins)

@@ -14,7 +14,7 @@ from dualduty.shipped import shipped_calibrations
 from dualduty.toml_file import read_toml
 
 PARTS: Final = ("vehicles", "dyno", "strategies", "sections", "lanes", "channel_maps", "sensors", "logs")
-FILES: Final = ("README.md", "gates.toml", "detector_gates.toml")
+FILES: Final = ("README.md", "gates.toml", "detector_gates.toml", "objectives.toml")
 
 
 @dataclass(frozen=True)
@@ -39,8 +39,13 @@ class WorkFolder:
         return self.root / "logs"
 
     def section_files(self, names: tuple[str, ...]) -> list[Path]:
-        """Files of the named sections, or of all; BadInput with near names otherwise."""
-        return _named(self.sections, names, "*.toml", "section")
+        """Files of the sections named (or given by path), or of all; BadInput with near names otherwise."""
+        paths = [Path(name) for name in names if Path(name).suffix == ".toml"]
+        missing = [path for path in paths if not path.is_file()]
+        if missing:
+            raise BadInput(missing[0], "expected a section file, found no file")
+        named = tuple(name for name in names if Path(name).suffix != ".toml")
+        return [*paths, *(_named(self.sections, named, "*.toml", "section") if named or not paths else ())]
 
     def everyday_sections(self) -> list[Path]:
         """Files of the sections marked `everyday = true`, or of all where none is."""
