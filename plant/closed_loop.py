@@ -89,7 +89,7 @@ def drive(  # noqa: PLR0913 - what a run is made of
 class _Loop:
     """State of a closed loop between chunks."""
 
-    def __init__(  # noqa: PLR0913, PLR0917 - plant, controller and what lies between them
+    def __init__(
         self, packed: Packed, states: Array, controller: Controller, chain: SensorChain, losses: PowerLosses, driver_trim: float
     ) -> None:
         self.packed, self.controller, self.chain, self.losses, self.driver_trim = packed, controller, chain, losses, driver_trim

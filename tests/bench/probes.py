@@ -22,7 +22,8 @@ from dualduty.shipped import shipped_calibrations
 from dualduty.signals import CONTROLLER_LAYOUT, CONTROLLER_SIGNALS
 from dualduty.trace import Case
 from dualduty.trial.folder import WorkFolder
-from strategies.controller import Strategy, StrategyMemory
+from strategies.controller import Strategy
+from strategies.strategy_memory import StrategyMemory
 
 DT = 0.002
 Array = NDArray[np.float64]

@@ -15,12 +15,13 @@ from numpy.typing import NDArray
 from dualduty.calibration.model import Calibration
 from dualduty.calibration.read import read_calibration
 from dualduty.contract import Chunk, Duty, Memory, State, quantity, state
-from dualduty.controller import ControllerOutput
+from dualduty.controller import ControllerOutput, PackedOutput
 from dualduty.discovery import PlugIns, discover, examine
 from dualduty.errors import BadInput
 from dualduty.signals import CONTROLLER_LAYOUT, SIDES
 from dualduty.trace import FLAG_FAULT, FLAG_LIMIT, FLAG_TRIM
-from strategies.controller import Strategy, StrategyMemory
+from strategies.controller import Strategy
+from strategies.strategy_memory import StrategyMemory
 
 Array = NDArray[np.float64]
 DT = 0.002
@@ -92,7 +93,7 @@ def modes(*changes: tuple[int, Sequence[int]], ticks: int) -> NDArray[np.int16]:
     return mode
 
 
-def arrays(output: ControllerOutput) -> dict[str, NDArray[Any]]:
+def arrays(output: ControllerOutput | PackedOutput) -> dict[str, NDArray[Any]]:
     """Everything a controller said, flat."""
     return {
         f"{field.name} {name}": array

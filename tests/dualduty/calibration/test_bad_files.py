@@ -80,7 +80,11 @@ CANDIDATES = [
     ("vehicle = 3", "vehicle", "expected a path to a vehicle file, got 3"),
     ('vehicle = "nothing.toml"', "vehicle", "expected a vehicle file, found no file 'nothing.toml'"),
     ("[detectors.Cornering]\noff_g = 0.3", "detectors.Cornering.off", "= 0.3 g is above on = 0.25 g (drive mode patrol)"),
-    ("[supervisor]\nlowest_rebound_pct.dash = 60\nhighest_rebound_pct = 50", "supervisor.lowest_rebound", "= 60 % is above highest_rebound = 50 % (drive mode dash)"),
+    (
+        "[supervisor]\nlowest_rebound_pct.dash = 60\nhighest_rebound_pct = 50",
+        "supervisor.lowest_rebound",
+        "= 60 % is above highest_rebound = 50 % (drive mode dash)",
+    ),
     ("name = \nnote = 1", "", "is not valid TOML: Invalid value (at line 2, column 8)"),
     ("name = 1\nname = 2\nnote = 3", "", "is not valid TOML: Cannot overwrite a value (at line 3"),
     ("\x00", "", "is not valid TOML"),
