@@ -145,7 +145,8 @@ class Strategy:
         noted = np.full((3, len(self.plans) if record else 0, 8, columns), np.nan)
         stack_kernel(
             self._records, board, bound.layers, memory.numbers("layers", self.cases, STATE * len(self.plans)), self._maps, self._places,
-            bound.fallback, lost if lost.any() else _NOTHING, self._needs, self._corner_of_rows, asked, closed, decided, raised_flags, *noted, *shape,
+            bound.fallback, lost if lost.any() else _NOTHING, self._needs, self._corner_of_rows,
+            asked, closed, decided, raised_flags, *noted, *shape,
         )  # fmt: skip
         before = asked[:, :width].reshape(8, *shape)
         if not np.isfinite(before).all():
