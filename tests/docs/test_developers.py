@@ -10,6 +10,7 @@ import pytest
 
 from dualduty import blocks as block_library
 from dualduty.calibration.read import ACTS
+from dualduty.cells import ROWS
 from dualduty.checks import CheckFailed, check_plug_in
 from dualduty.discovery import discover
 from dualduty.errors import BadInput
@@ -67,7 +68,7 @@ class RoughHold:
 class Example:
     """An example."""
 
-    gain: float = param(0.5, "1", 0.0, 5.0, "gain")
+    gain: float = param(0.5, "1", 0.0, 1.0, "gain")
 
     def run(self, now: Chunk, memory: Memory) -> Duty:
         """Compression duty."""
@@ -187,8 +188,14 @@ def test_the_nomenclature_is_complete_and_current() -> None:
 
 
 def test_every_block_has_its_row() -> None:
-    rows = set(re.findall(r"^\| `(\w+)\(", TEXT, re.MULTILINE))
+    blocks = TEXT.split("## Blocks")[1].split("\n## ")[0]
+    rows = set(re.findall(r"^\| `(\w+)\(", blocks, re.MULTILINE))
     assert rows == set(block_library.__all__) - {"machine"}
+
+
+def test_every_cell_has_its_place() -> None:
+    form = TEXT.split("## The form of a tick")[1].split("\n## ")[0]
+    assert set(re.findall(r"`(\w+)\(m, ", form)) == {cell.__name__ for cell in ROWS if cell.__module__ == "dualduty.cells"}
 
 
 def test_every_act_has_its_row() -> None:
