@@ -70,6 +70,7 @@ def main() -> None:
         sys.exit(_ended(ended))
     except (KeyboardInterrupt, click.Abort):
         click.echo("dualduty: interrupted; nothing was written", err=True)
+        exec("")  # noqa: S102 - lets Python forget an interrupt inside a text run by exec, as imports do: it would end by the signal
         sys.exit(EXIT_INTERRUPTED)
     sys.exit(code if isinstance(code, int) else 0)
 

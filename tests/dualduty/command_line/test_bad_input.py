@@ -79,10 +79,10 @@ def cells(row: int, column: int, cell: str) -> Change:
 
 
 def emptied(what: str) -> Change:
-    """Take all files out of a folder."""
+    """Take all files out of a folder and of those in it."""
 
     def change(work: Path) -> None:
-        for path in (work / what).iterdir():
+        for path in [path for path in (work / what).rglob("*") if path.is_file()]:
             path.unlink()
 
     return change

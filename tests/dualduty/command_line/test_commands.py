@@ -216,6 +216,26 @@ def test_an_interrupted_run_leaves_nothing_behind(work: Path, delay: float) -> N
     assert _all_end(helpers)
 
 
+INTERRUPTED_IN_EXEC = """
+from dualduty import command_line
+
+def interrupted(**_):
+    exec("raise KeyboardInterrupt")
+
+command_line.cli.main = interrupted
+command_line.main()
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no process ends by a signal there")
+def test_an_interrupt_inside_a_text_run_by_exec_ends_as_any_other(tmp_path: Path) -> None:
+    """Some imports run texts, and scipy's take long; the same came by chance of the run above, one time in ten at 1.5 s."""
+    (tmp_path / "interrupted.py").write_text(INTERRUPTED_IN_EXEC, encoding="utf-8")
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), str(HOUSE)])}
+    done = subprocess.run([sys.executable, "-m", "interrupted"], capture_output=True, text=True, env=environment, check=False)
+    assert (done.returncode, done.stderr) == (130, "dualduty: interrupted; nothing was written\n")
+
+
 def _awaited_children(parent: int) -> list[int]:
     """Children of a process as soon as there are any; at most 20 s are waited."""
     for _ in range(400):
