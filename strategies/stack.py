@@ -48,9 +48,9 @@ _FLAGS: Final = types.Array(types.uint8, 2, "C")
 
 @inline
 def acted(act: int, below: float, share: float, wanted: float) -> float:
-    """Duty after a layer acts on `below` with `wanted`, to the share 0..1."""
+    """Duty after a layer acts on `below` with `wanted`, to the share 0..1; what is added stays within 0..1."""
     if act == ADD:
-        return below + share * wanted
+        return min(max(below + share * wanted, 0.0), 1.0)
     if act == RAISE:
         wanted = max(wanted, below)
     elif act == CAP:

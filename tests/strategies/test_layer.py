@@ -170,6 +170,8 @@ def laid(*layers: tuple[str, float, float]) -> Result:
         ("add", 1.0, 0.1, 0.5, False),
         ("add", 0.5, 0.1, 0.45, False),
         ("add", 1.0, -0.1, 0.3, False),
+        ("add", 1.0, -0.5, 0.0, False),  # what is added stays within 0..1
+        ("add", 1.0, 0.7, 1.0, False),
     ],
 )
 def test_how_a_layer_acts_on_forty_per_cent(act: str, share: float, wanted: float, expected: float, decides: bool) -> None:
