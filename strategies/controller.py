@@ -72,6 +72,8 @@ class Strategy:
         for other in calibrations[1:]:
             if other.structure != first.structure:
                 raise BadInput(other.file, f"has other layers or suppliers than {first.file}; such candidates need a batch of their own")
+            if other.batch != first.batch:
+                raise BadInput(other.file, f"has other damper maps than {first.file}; such candidates need a batch of their own")
         self.calibrations = tuple(calibrations)
         self.candidate_of_case = tuple(candidate_of_case)
         self.dt = dt

@@ -11,6 +11,7 @@ from typing import Any
 
 from dualduty.calibration.settings import Settings, Value
 from dualduty.car import Car
+from dualduty.signals import SIDES
 
 
 @dataclass(frozen=True)
@@ -56,8 +57,13 @@ class Calibration:
 
     @property
     def structure(self) -> tuple[Any, ...]:
-        """What must be equal for two calibrations to run in one batch."""
+        """Drive modes, suppliers and layers: everything about the strategy that is not a number."""
         return (self.modes, self.suppliers, tuple(layer.structure for layer in self.layers))
+
+    @property
+    def batch(self) -> tuple[Any, ...]:
+        """What must be equal for two calibrations to run in one batch: the structure, and the maps from force to duty."""
+        return (self.structure, *(self.car.damper_map(side, corner).packed.tobytes() for side in SIDES for corner in (0, 2)))
 
     def places(self) -> Iterator[tuple[str, Settings]]:
         """Every set of values with its place: `detectors.Cornering`, `layers.support`, `layers.support.RollHold`."""

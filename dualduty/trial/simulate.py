@@ -111,7 +111,7 @@ def _courses(lane: Lane) -> dict[tuple[str, int], Course]:
 def _batches(columns: Sequence[_Column]) -> list[list[_Column]]:
     groups: dict[object, list[_Column]] = {}
     for column in columns:
-        groups.setdefault((column.calibration.structure, id(column.vehicle)), []).append(column)
+        groups.setdefault((column.calibration.batch, id(column.vehicle)), []).append(column)
     return list(groups.values())
 
 

@@ -216,6 +216,14 @@ def test_candidates_of_another_structure_are_refused(demo: Calibration, plug_ins
         Strategy([demo, calibration(BASE)], [0, 1], plug_ins, DT)
 
 
+def test_candidates_with_other_damper_maps_are_refused(demo: Calibration, plug_ins: PlugIns) -> None:
+    """Forces are mapped with the maps of the first: a candidate whose maps differ would get a stranger's duty."""
+    firmer = dataclasses.replace(demo.car.rear_rebound, forces=1.1 * demo.car.rear_rebound.forces)
+    car = dataclasses.replace(demo.car, rear_rebound=firmer)
+    with pytest.raises(BadInput, match=r"has other damper maps than .*marram_baseline.toml; such candidates need a batch of their own"):
+        Strategy([demo, dataclasses.replace(demo, car=car)], [0, 1], plug_ins, DT)
+
+
 # ------------------------------------------------------------------------------------------- what the trade asks for
 
 

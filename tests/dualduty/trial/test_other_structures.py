@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from dualduty.calibration.read import read_calibration
 from dualduty.discovery import PlugIns, discover
 from dualduty.shipped import shipped_calibrations
 from dualduty.trace import TraceChunk
@@ -134,3 +136,16 @@ def test_another_law_in_the_same_layer_is_another_structure(folder: Path, plug_i
     everywhere = differing(pair, simulated, "patrol") & differing(pair, simulated, "dash")
     assert "duty.compression" in everywhere
     assert "quantities.suspension_roll" in everywhere  # only RollHold reads it: without it, nobody works it out
+
+
+def test_other_damper_maps_map_forces_by_themselves(folder: Path, plug_ins: PlugIns) -> None:
+    """A candidate that holds its dampers for half as firm asks for more duty than the baseline beside it."""
+    baseline = read_calibration(BASELINE, plug_ins)
+    maps = {f"{axle}_{side}": getattr(baseline.car, f"{axle}_{side}") for axle in ("front", "rear") for side in ("compression", "rebound")}
+    softer = {name: dataclasses.replace(entry, forces=0.5 * entry.forces) for name, entry in maps.items()}
+    other = dataclasses.replace(baseline, name="softer", car=dataclasses.replace(baseline.car, **softer))
+    simulated = simulate((baseline, other), Lane((folder / "berm_corner.toml",), ("dash",)), plug_ins)
+    assert len(simulated.traces) == 2
+    (one, left), (two, right) = (simulated.find("berm_corner", "dash", name) for name in (baseline.name, "softer"))
+    asked, wanted = (trace.whole().asked["rebound"][..., case].mean() for trace, case in ((one, left), (two, right)))
+    assert wanted > asked + 0.005  # measured 0.0098; mapped with the baseline's maps it would be 0
