@@ -14,8 +14,8 @@ from tests.docs import documents as docs
 from tests.docs.documents import ROOT, Shown
 
 DOCUMENT = ROOT / "docs" / "attribution.md"
-PICTURE = ROOT / "docs" / "why_kicker_jump.png"
-DRAWN = Path("results", "why_firm_landing_kicker_jump_dash", "rear_left.png")
+PICTURE = ROOT / "docs" / "why_kicker_on_throttle.png"
+DRAWN = Path("results", "why_free_speed_kicker_on_throttle_dash", "rear_left.png")
 SHOWN = docs.shown(DOCUMENT)
 LARGEST_PICTURE = 200_000  # bytes
 

@@ -96,7 +96,7 @@ def test_try_writes_all_files_and_says_what_came_of_it(work: Path, run: Command)
         RECORD, "report.html", "scorecard.csv", "scores_dash.png", "berm_support_table.csv", "berm_support_manifest.json",
         "motion_berm_corner_dash.png", "duties_berm_corner_dash.png", "duties_log_quarry_loop_dash.png", "detectors_quarry_loop_dash.png",
     }  # fmt: skip
-    assert "outer_compression (dash, front): 35 -> 45 %" in out
+    assert "outer_compression (dash, front): 60 -> 70 %" in out
     assert "suspension roll, r.m.s." in out
     assert "Somebody will drive this" in out
     manifest = json.loads((result / "berm_support_manifest.json").read_text(encoding="utf-8"))
