@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 
+from dualduty.band_cell import band, band_of, noise_width
 from dualduty.cells import trigger
 from dualduty.contract import state
 from dualduty.each_tick import each_tick, ticks
 from dualduty.parameters import param
-from dualduty.band_cell import band, band_of, noise_width
 
 
 @each_tick

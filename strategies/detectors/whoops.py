@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty.band_cell import band, band_of
 from dualduty.cells import cell, trigger
 from dualduty.contract import state
 from dualduty.each_tick import each_tick, ticks
 from dualduty.parameters import param
-from dualduty.band_cell import band, band_of
 
 Array = NDArray[np.float64]
 
