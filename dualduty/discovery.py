@@ -158,6 +158,10 @@ def dry_run(found: Found, given: dict[str, Given]) -> Found:
         reads = tuple(dict.fromkeys(base_name(name) for name in plan.reads))
         _check_reads(plan, given, where)
         _refuse_hidden(reads, where)
+        try:
+            plan.pack(found.cls(), 1, _DRY_DT)
+        except Exception as error:
+            raise BadInput(where, raised(error, found.source, "")) from error
         returns = "dict" if found.gives else getattr(found.cls, "returns", "Duty")
         sides = tuple(side for side in SIDES if not found.gives and side in plan.outs)
         return dataclasses.replace(found, reads=reads, returns=returns, sides=sides)
@@ -213,11 +217,11 @@ def _returned(found: Found, result: Any, where: str) -> str:
     return type(result).__name__
 
 
-def raised(error: BaseException, source: Path) -> str:
+def raised(error: BaseException, source: Path, word: str = "run raised ") -> str:
     """One line for an exception of a plug-in: what, and the line of its own file."""
-    frames = [frame for frame in traceback.extract_tb(error.__traceback__) if Path(frame.filename) == source]
+    frames = [frame for frame in traceback.extract_tb(error.__traceback__) if Path(frame.filename).resolve() == source.resolve()]
     place = f" at line {frames[-1].lineno}" if frames else ""
-    return f"run raised {type(error).__name__}{place}: {' '.join(str(error).split())}"
+    return f"{word}{type(error).__name__}{place}: {' '.join(str(error).split())}"
 
 
 def _folder_modules(folder: str) -> list[ModuleType]:
@@ -245,10 +249,14 @@ def _file_module(path: Path) -> ModuleType:
     sys.modules[name] = module
     try:
         spec.loader.exec_module(module)
-    except Exception as error:
-        raise BadInput(path, f"can't be imported: {type(error).__name__}: {error}") from error
+    except (Exception, SystemExit) as error:
+        said = f"it ends the program, sys.exit({error.code!r})" if isinstance(error, SystemExit) else raised(error, path, "")
+        raise BadInput(path, f"can't be imported: {said}") from error
     if not _plug_in_classes(module):
-        raise BadInput(path, "holds no plug-in: expected a frozen dataclass with a method run(self, now, memory)")
+        raise BadInput(
+            path,
+            "holds no plug-in: expected a frozen dataclass with @each_tick and tick(self, now, memory, out), or run(self, now, memory)",
+        )
     return module
 
 
@@ -263,6 +271,9 @@ def _plug_in_classes(module: ModuleType) -> list[type]:
     classes = [entry for entry in vars(module).values() if isinstance(entry, type) and entry.__module__ == module.__name__]
     plug_ins = [cls for cls in classes if callable(getattr(cls, "run", None))]
     for cls in plug_ins:
+        gives = getattr(cls, "gives", ())
+        if not isinstance(gives, tuple) or not all(isinstance(entry, Given) for entry in gives):
+            raise BadInput(_source(cls), f"{cls.__name__}.gives: expected quantities and states in brackets, as (state(...),)")
         if not dataclasses.is_dataclass(cls) or not cls.__dataclass_params__.frozen:  # type: ignore[attr-defined]
             raise BadInput(_source(cls), f"{cls.__name__} has run() but is not a frozen dataclass")
         undeclared = [entry.name for entry in dataclasses.fields(cls) if entry.name not in declarations(cls)]

@@ -21,13 +21,14 @@ from numba import types
 from numpy.typing import NDArray
 
 from dualduty.cells import leak, share, ticks
+from dualduty.compile_fault import compile_fault
 from dualduty.contract import Chunk, Duty, Force, State, gives_of
 from dualduty.kernel_cache import file_digest
 from dualduty.kernels import IN2, OUT2, inline, tick_kernel
 from dualduty.lookup import Curve, Surface, full, segment
 from dualduty.memory import Memory
 from dualduty.signals import SIDES
-from dualduty.tick_source import CORNERS, TickFormError, TickReader
+from dualduty.tick_source import CORNERS, WORDS, TickFormError, TickReader
 
 __all__ = ["TickFormError", "TickPlan", "each_tick", "leak", "share", "ticks"]
 
@@ -73,7 +74,8 @@ class TickPlan:
         ast.increment_lineno(tree, first - 1)
         reader = TickReader(plug_in, function.__globals__, self.file)
         definition = tree.body[0]
-        assert isinstance(definition, ast.FunctionDef)  # noqa: S101 - it is the source of a function
+        if not isinstance(definition, ast.FunctionDef) or [one.arg for one in definition.args.args] != list(WORDS):
+            raise TickFormError("expected def tick(self, now, memory, out)", (self.file, first, 0, None))
         definition.body = [reader.visit(statement) for statement in definition.body if not _is_docstring(statement)]
         reader.own.place("dt", indexed=False, size=1)
         reader.fill_in()
@@ -110,7 +112,10 @@ class TickPlan:
         step = names["tick"]
         step.__qualname__ = f"{self.plug_in.__name__}.tick"
         step.__module__ = self.plug_in.__module__
-        return tick_kernel(step, SIGNATURE)
+        try:
+            return tick_kernel(step, SIGNATURE)
+        except Exception as error:  # a compiler has many kinds of them
+            raise compile_fault(error, self.file, self.plug_in.__name__) from error
 
     def pack(self, bound: Any, cases: int, dt: float) -> Array:
         """Parameter values of a bound plug-in as rows by case, (1 or case, n): one row where all cases agree."""

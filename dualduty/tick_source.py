@@ -12,7 +12,11 @@ from dualduty.cells import ROWS
 from dualduty.parameters import declarations
 
 CORNERS: Final = 4
-_WORDS: Final = ("self", "now", "memory", "out")
+WORDS: Final = ("self", "now", "memory", "out")
+_NOT_OF_THE_FORM: Final = (
+    ast.Raise, ast.Assert, ast.Try, ast.With, ast.Global, ast.Nonlocal, ast.Delete, ast.Import, ast.ImportFrom,
+    ast.FunctionDef, ast.Lambda, ast.ClassDef, ast.Yield, ast.YieldFrom, ast.JoinedStr,
+)  # fmt: skip
 
 
 class TickFormError(SyntaxError):
@@ -64,6 +68,18 @@ class TickReader(ast.NodeTransformer):
         """A mistake at the line of `node`."""
         line = getattr(node, "lineno", 0)
         return TickFormError(problem, (self.file, line, 0, None))
+
+    def visit(self, node: ast.AST) -> Any:
+        """Any part of a tick; what the form doesn't have is refused where it stands."""
+        if isinstance(node, _NOT_OF_THE_FORM):
+            raise self.wrong(node, f"a tick has no {type(node).__name__.lower()}; numbers, if, for and while, math and cells")
+        return super().visit(node)
+
+    def visit_Name(self, node: ast.Name) -> ast.AST:
+        """One of the four words that stands alone means nothing once compiled."""
+        if node.id in WORDS:
+            raise self.wrong(node, f"{node.id} stands alone; expected {node.id}.some_name")
+        return node
 
     def visit_Call(self, node: ast.Call) -> ast.AST:
         """A cell, a curve, or a plain call."""
@@ -120,6 +136,8 @@ class TickReader(ast.NodeTransformer):
         if word == "now" and name == "dt":
             rows, array = self.own, "_p"
         size = 1 if index is None else self.buffers.get(name, CORNERS) if word == "memory" else CORNERS
+        if isinstance(index, ast.Constant | ast.UnaryOp) and ast.unparse(index) not in map(str, range(size)):
+            raise self.wrong(node, f"{word}.{name} has {size} places, 0 to {size - 1}, came [{ast.unparse(index)}]")
         problem = rows.place(name, indexed=index is not None, size=size)
         if problem:
             raise self.wrong(node, f"{word}.{problem}")
@@ -140,7 +158,7 @@ class TickReader(ast.NodeTransformer):
 def _owner(node: ast.AST) -> tuple[str, str, ast.expr | None] | None:
     """(word, name, index) of `word.name` or `word.name[index]`; None for anything else."""
     inner, index = (node.value, node.slice) if isinstance(node, ast.Subscript) else (node, None)
-    if isinstance(inner, ast.Attribute) and isinstance(inner.value, ast.Name) and inner.value.id in _WORDS:
+    if isinstance(inner, ast.Attribute) and isinstance(inner.value, ast.Name) and inner.value.id in WORDS:
         return inner.value.id, inner.attr, index
     return None
 

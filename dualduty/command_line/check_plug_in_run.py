@@ -15,6 +15,7 @@ from dualduty.checks import PUBLIC, CheckFailed, rig_for
 from dualduty.checks.rig import Rig
 from dualduty.command_line.console import console, counted
 from dualduty.discovery import Found, PlugIns, discover
+from dualduty.each_tick import plan_of
 from dualduty.errors import BadInput
 from dualduty.shipped import shipped_calibrations
 from dualduty.trial.folder import here_or_shipped
@@ -42,6 +43,9 @@ def _car(vehicle: str | None, folder: Path | None) -> Car:
 
 def _checked(found: Found, plug_ins: PlugIns, car: Car) -> int:
     """Number of checks that are not kept; each is told."""
+    plan = plan_of(found.cls)
+    if plan is not None:
+        _ = plan.loop  # compiled first: a fault of the text is no check that failed
     rig = rig_for(found, plug_ins, car)
     table = Table("check", "", "what it looks at", box=None, pad_edge=False)
     problems = []

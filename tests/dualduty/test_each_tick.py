@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import importlib.util
 import math
+import os
+import re
 import sys
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, ClassVar
 
 import numpy as np
@@ -230,13 +234,47 @@ def refused(body: str, *, head: str = "") -> str:
         ("out.odd = memory.a + memory.a[1]", "memory.a is used both with a corner and without"),
         ("now.brake = 1.0", "line 14: now.brake can't be assigned"),
         ("out.odd = self.gain(now.brake)", "self.gain is no curve of 1 axis"),
+        ("n = now; out.odd = n.brake", "line 14: now stands alone; expected now.some_name"),
+        ("out.odd = now.brake; raise ValueError", "line 14: a tick has no raise"),
+        ("out.odd = now.shaft_travel[4]", "line 14: now.shaft_travel has 4 places, 0 to 3, came [4]"),
+        ("out.odd = now.shaft_travel[-1]", "line 14: now.shaft_travel has 4 places, 0 to 3, came [-1]"),
     ],
 )
-def test_a_mistake_in_a_tick_is_one_line_with_its_place(body: str, problem: str, tmp_path: Any) -> None:
-    import importlib.util
+def test_a_mistake_in_a_tick_is_one_line_with_its_place(body: str, problem: str, tmp_path: Path) -> None:
+    assert problem in said_of(refused(body), tmp_path / "wrong.py")
 
-    path = tmp_path / "wrong.py"
-    path.write_text(refused(body), encoding="utf-8")
+
+@pytest.mark.parametrize("definition", ["async def tick(self, now, memory, out)", "def tick(self, now, memory)"])
+def test_another_head_than_that_of_a_tick_is_refused(definition: str, tmp_path: Path) -> None:
+    text = re.sub(r"def tick\(.*\) -> None", definition, refused("out.odd = 1.0"))
+    assert "line 13: expected def tick(self, now, memory, out)" in said_of(text, tmp_path / "wrong.py")
+
+
+@pytest.mark.skipif(bool(os.environ.get("NUMBA_DISABLE_JIT")), reason="nothing is compiled")
+@pytest.mark.parametrize(
+    ("body", "problem"),
+    [
+        ('out.odd = "a" + now.brake', "line 14: tick can't be compiled: no such operation on these: add(str a, float64)"),
+        ("rates = []; out.odd = 1.0", "line 14: tick can't be compiled: Cannot infer the type of variable 'rates'"),
+        ("out.odd = helper(1.0)", "<class 'function'>; a helper is decorated with inline from dualduty.kernels"),
+        ("out.odd = nowhere", "tick can't be compiled: NameError: name 'nowhere' is not defined; expected a name of this file"),
+        ("out.odd = math.nowhere(1.0)", "tick can't be compiled: module 'math' has no attribute 'nowhere'"),
+    ],
+)  # fmt: skip
+def test_what_can_not_be_compiled_is_one_line_with_its_place(body: str, problem: str, tmp_path: Path) -> None:
+    said = said_of(f"{refused(body)}import math\ndef helper(value):\n    return value\n", tmp_path / "wrong.py")
+    assert problem in said
+    assert len(said) < len(str(tmp_path)) + 300
+
+
+def found_and_compiled(plug_in: Any) -> None:
+    examine([plug_in])
+    _ = plug_in.plan.loop
+
+
+def said_of(text: str, path: Path) -> str:
+    """What a file with a class `Wrong` is refused with, found or compiled: one line that begins with file and class."""
+    path.write_text(text, encoding="utf-8")
     spec = importlib.util.spec_from_file_location("wrong_plug_in", path)
     assert spec is not None
     assert spec.loader is not None
@@ -244,7 +282,7 @@ def test_a_mistake_in_a_tick_is_one_line_with_its_place(body: str, problem: str,
     sys.modules["wrong_plug_in"] = module
     spec.loader.exec_module(module)
     with pytest.raises(BadInput) as caught:
-        examine([module.Wrong])
+        found_and_compiled(module.Wrong)
     assert str(caught.value).startswith(f"{path}: Wrong: ")
-    assert problem in str(caught.value)
     assert "\n" not in str(caught.value)
+    return str(caught.value)

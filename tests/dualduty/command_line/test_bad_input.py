@@ -266,9 +266,9 @@ class Mine:
 PLUG_INS = [
     ("def (", "can't be imported: SyntaxError"),
     ("\0", "can't be imported"),
-    ("1 / 0", "can't be imported: ZeroDivisionError: division by zero"),
-    ("", "holds no plug-in: expected a frozen dataclass with a method run(self, now, memory)"),
-    ("import sys; sys.exit(3)", "a plug-in ended the program, sys.exit(3)"),
+    ("1 / 0", "can't be imported: ZeroDivisionError at line 1: division by zero"),
+    ("", "holds no plug-in: expected a frozen dataclass with @each_tick and tick(self, now, memory, out), or run(self, now, memory)"),
+    ("import sys; sys.exit(3)", "mine.py: can't be imported: it ends the program, sys.exit(3)"),
     (HEAD + "        raise ValueError('no way')", "Mine: run raised ValueError at line 11: no way"),
     (HEAD + "        raise SystemExit(5)", "a plug-in ended the program, sys.exit(5)"),
     (HEAD + "        return 5", "Mine: "),

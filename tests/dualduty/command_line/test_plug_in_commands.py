@@ -47,3 +47,22 @@ def test_one_line_for_what_can_not_be_used(run: Command, work: Path) -> None:
     assert code == 2
     assert err.startswith("dualduty: Invalid value for '{law|detector|estimator}'")
     assert not (work / "strategies" / "laws").exists()
+
+
+def test_a_file_that_can_not_be_used_is_told_in_one_line_with_its_place(work: Path, run: Command) -> None:
+    run("new", "detector", "RoughHold")
+    path = Path("strategies") / "detectors" / "rough_hold.py"
+    text = (work / path).read_text(encoding="utf-8")
+    raised = text.splitlines().index("@each_tick") + 1
+    for planted, expected in (
+        (text.replace("@each_tick\n", "1 / 0\n"), f"{path}: can't be imported: ZeroDivisionError at line {raised}: division by zero"),
+        (text.replace("@each_tick\n", "raise SystemExit(3)\n"), f"{path}: can't be imported: it ends the program"),
+        (text.replace('it is open"),)', 'it is open"))'), "RoughHold.gives: expected quantities and states in brackets"),
+        (text.replace("self.smooth)", "self.smoth)"), "RoughHold: AttributeError: 'RoughHold' object has no attribute 'smoth'"),
+        (text.replace("abs(low_pass", "nowhere(low_pass"), "RoughHold: tick can't be compiled: NameError: name 'nowhere' is not defined"),
+    ):  # fmt: skip
+        assert planted != text
+        (work / path).write_text(planted, encoding="utf-8")
+        code, out, err = run("check-plug-in", str(path))
+        assert (code, out) == (2, "")
+        assert expected in err.splitlines()[-1]
