@@ -68,15 +68,15 @@ def added(_: str) -> str:
 
 
 def removed(text: str) -> str:
-    """The whole baseline without its brake support."""
-    kept, cuts = re.subn(r'\[\[layers\]\]\nname = "brake support".*?(?=\n# in the air)', "", text, flags=re.DOTALL)
+    """The whole baseline without its landing layer."""
+    kept, cuts = re.subn(r'\[\[layers\]\]\nname = "landing".*?(?=\n# the stops)', "", text, flags=re.DOTALL)
     assert cuts == 1
     return _renamed(kept, "one less")
 
 
 def replaced(text: str) -> str:
     """The corner support by the law of one's own, in dash only; in the other modes nothing supports."""
-    kept, cuts = re.subn(r"(?s)\[layers\.RollHold\].*?(?=\n# braking)", "[layers.LeanOnLateral]\nper_g_pct = 50\n", text)
+    kept, cuts = re.subn(r"(?s)\[layers\.RollHold\].*?(?=\n# brake and throttle)", "[layers.LeanOnLateral]\nper_g_pct = 50\n", text)
     assert cuts == 1
     return _renamed(kept.replace('law = "RollHold"', 'law = "LeanOnLateral"'), "another law")
 
@@ -114,7 +114,7 @@ def differing(pair: Pair, simulated: Simulated, mode: str) -> set[str]:
 def test_a_layer_more_leaves_the_modes_where_it_is_off(folder: Path, plug_ins: PlugIns) -> None:
     pair, simulated = tried(folder, plug_ins, added)
     card = scorecard_of(simulated, pair, ())
-    assert [len(trace.header.layers) for trace in simulated.traces] == [6, 7]
+    assert [len(trace.header.layers) for trace in simulated.traces] == [11, 12]
     assert differing(pair, simulated, "patrol") == set()
     assert {"duty.compression", "truth.roll"} <= differing(pair, simulated, "dash")
     assert {cell.verdict for cell in card.cells if cell.mode == "patrol"} == {"identical"}
@@ -124,9 +124,9 @@ def test_a_layer_more_leaves_the_modes_where_it_is_off(folder: Path, plug_ins: P
 
 def test_a_layer_less_moves_nothing_where_it_never_opened(folder: Path, plug_ins: PlugIns) -> None:
     pair, simulated = tried(folder, plug_ins, removed)
-    assert [len(trace.header.layers) for trace in simulated.traces] == [6, 5]
+    assert [len(trace.header.layers) for trace in simulated.traces] == [11, 10]
     assert differing(pair, simulated, "patrol") == differing(pair, simulated, "dash") == set()
-    assert any("brake support" in change.place for change in pair.changes)
+    assert any("landing" in change.place for change in pair.changes)
 
 
 def test_another_law_in_the_same_layer_is_another_structure(folder: Path, plug_ins: PlugIns) -> None:
