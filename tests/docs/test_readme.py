@@ -121,10 +121,11 @@ def test_six_seeds_settle_what_three_leave_open(tmp_path: Path) -> None:
             with Path(seeds, "scorecard.csv").open(encoding="utf-8", newline="") as file:
                 cards[seeds] = {(row["section"], row["measure"]): row["verdict"] for row in csv.DictReader(file)}
     verdicts = Counter(cards["6"].values())
-    assert cards["3"]["rough_corner", "suspension_roll_rms"] == "can't tell"
+    assert cards["3"]["rough_corner", "weighted_seat_acceleration"] == "can't tell"
+    assert cards["6"]["rough_corner", "weighted_seat_acceleration"] == "worse"
     assert Counter(cards["3"].values())["can't tell"] > 10
-    assert (verdicts["better"], verdicts["worse"]) == (2, 3)
-    assert verdicts["can't tell"] <= 3
+    assert (verdicts["better"], verdicts["worse"]) == (2, 1)
+    assert verdicts["can't tell"] <= 5
 
 
 def test_it_opens_with_the_job_in_one_paragraph() -> None:
