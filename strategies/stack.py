@@ -18,7 +18,6 @@ Array = NDArray[np.float64]
 
 DECIDES_AT_WEIGHT: Final = 0.5
 DECIDES_BY_DUTY: Final = 0.0025  # a quarter of a per cent of duty
-ROUNDING: Final = 1e-9  # force and back again through the map moves no duty by more
 
 SET, ADD, RAISE, CAP = 0, 1, 2, 3
 ACTS: Final = {"set": SET, "add": ADD, "raise": RAISE, "cap": CAP}
@@ -103,10 +102,11 @@ def as_duty(layer: Any, board: Array, maps: Array, places: Array, at: int, side:
 @inline
 def note_decision(act: int, share: float, moved: float, index: int, decided: Array, flags: Array, side: int, at: int) -> None:  # noqa: PLR0913, PLR0917
     """Who decided a side, and whether a trim moved it."""
+    far = abs(moved) > DECIDES_BY_DUTY
     if act == ADD:
-        if abs(moved) > ROUNDING:
+        if far:
             flags[side, at] |= FLAG_TRIM
-    elif (share >= DECIDES_AT_WEIGHT) if act == SET else (abs(moved) > DECIDES_BY_DUTY):
+    elif (share >= DECIDES_AT_WEIGHT) if act == SET else far:
         decided[side, at] = index
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from dualduty.attribution.data import CORNERS, Attribution, row_of
 from dualduty.attribution.suspicion import Loss, losses, suspicions
 from dualduty.trace import FLAG_LABELS
-from strategies.stack import DECIDES_AT_WEIGHT, DECIDES_BY_DUTY, ROUNDING
+from strategies.stack import DECIDES_AT_WEIGHT, DECIDES_BY_DUTY
 
 OPEN: Final = 0.5  # a state is 0 or 1
 
@@ -142,6 +142,6 @@ def _trims(told: Attribution, row: int, column: int) -> tuple[tuple[str, float],
     found = []
     for index, layer in enumerate(told.layers):
         moved = float(told.after[index, row, column] - (told.after[index - 1, row, column] if index else 0.0))
-        if layer.act == "add" and abs(moved) > ROUNDING:
+        if layer.act == "add" and abs(moved) > DECIDES_BY_DUTY:
             found.append((layer.name, moved))
     return tuple(found)
