@@ -14,6 +14,7 @@ from dualduty.files import write_text
 
 KINDS: Final = ("law", "detector", "estimator")
 _WORD: Final = re.compile(r"[A-Za-z][A-Za-z0-9]*")
+_OF_THE_FORM: Final = ("Any", "dt")  # what a skeleton imports, and what `now` has besides signals
 _TAKEN_ENDINGS: Final = ("_strength", "_valid", "_fault")
 
 
@@ -22,7 +23,7 @@ def names_of(said: str) -> tuple[str, str]:
     words = [word for part in re.split(r"[\s_-]+", said.strip()) for word in re.sub(r"(?<=[a-z0-9])(?=[A-Z])", " ", part).split()]
     cls, file = "".join(word[:1].upper() + word[1:] for word in words), "_".join(word.lower() for word in words)
     wrong = not words or not all(_WORD.fullmatch(word) for word in words[:1]) or not file.isidentifier() or not file.isascii()
-    if wrong or keyword.iskeyword(file) or file.endswith(_TAKEN_ENDINGS):
+    if wrong or keyword.iskeyword(file) or keyword.iskeyword(cls) or file.endswith(_TAKEN_ENDINGS):
         raise BadInput(f"name {said!r}", "expected words of letters and digits, as RoughHold or rough_hold, and no word of Python's")
     return cls, file
 
@@ -39,7 +40,7 @@ def write_plug_in(kind: str, said: str, folder: Path, taken: Collection[str] = (
     """
     cls, file = names_of(said)
     for name in (cls, file) if kind != "law" else (cls,):
-        if name in taken:
+        if name in taken or name in _OF_THE_FORM:
             raise BadInput(f"name {said!r}", f"{name} is there already; expected a name of its own")
     path = folder / f"{file}.py"
     if path.exists():

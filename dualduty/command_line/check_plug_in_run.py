@@ -25,6 +25,7 @@ OWN = Path(strategies.__file__ or "").resolve().parent
 
 def run(files: Sequence[Path], vehicle: str | None, folder: Path | None) -> int:
     """1 when a check is not kept."""
+    files = tuple(dict.fromkeys(files))
     plug_ins = discover(tuple(file for file in files if not file.resolve().is_relative_to(OWN)))
     car = _car(vehicle, folder)
     failed = 0

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from dualduty.command_line.options import FILE
+from dualduty.command_line.options import FILE, Within
 
 DUTIES = (0.0, 25.0, 50.0, 75.0, 100.0)
 
@@ -15,8 +15,8 @@ DUTIES = (0.0, 25.0, 50.0, 75.0, 100.0)
                     "ratio of heave, pitch, roll and wheel hop over duty, and what of the ground reaches seat and tyres.")  # fmt: skip
 @click.argument("vehicle", required=False, default="marram")
 @click.option("--duty", metavar="C[/R]", help="one duty, or compression/rebound, in %; default: 0, 25, 50, 75, 100")
-@click.option("--speed-km-h", type=click.FloatRange(0.0, 250.0), default=50.0, show_default=True, help="driving speed")
-@click.option("--shaft-speed-m-s", type=click.FloatRange(0.0, 5.0, min_open=True), default=0.2, show_default=True,
+@click.option("--speed-km-h", type=Within(0.0, 250.0), default=50.0, show_default=True, help="driving speed")
+@click.option("--shaft-speed-m-s", type=Within(0.0, 5.0, min_open=True), default=0.2, show_default=True,
               help="amplitude of shaft speed for which dampers and friction count")  # fmt: skip
 @click.option("--out", type=FILE, help="folder for modes.png and transmissibility.png")
 @click.option("--folder", type=FILE, help="working folder; default: this one, or the shipped demo")

@@ -11,6 +11,18 @@ import click
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 FILE = click.Path(path_type=Path)
 
+
+class Within(click.FloatRange):
+    """A number within limits; not a number is within none."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """As any range of numbers, without the hole."""
+        found: float = super().convert(value, param, ctx)
+        if found != found:  # noqa: PLR0124 - only what is not a number differs from itself
+            self.fail(f"{value} is not a number", param, ctx)
+        return found
+
+
 plugin: Decorator = click.option(
     "--plugin", "plugins", multiple=True, type=FILE, metavar="FILE.py", help="take in plug-ins from this file; may be repeated"
 )

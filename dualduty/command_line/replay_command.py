@@ -14,8 +14,8 @@ from dualduty.command_line import options
 @click.argument("log")
 @click.argument("calibration")
 @options.folder
-@click.option("--from", "start", type=click.FloatRange(0.0), default=0.0, metavar="SECONDS", help="start of the pictures")
-@click.option("--to", "end", type=click.FloatRange(0.0), default=float("inf"), metavar="SECONDS", help="end of the pictures")
+@click.option("--from", "start", type=options.Within(0.0), default=0.0, metavar="SECONDS", help="start of the pictures")
+@click.option("--to", "end", type=options.Within(0.0), default=float("inf"), metavar="SECONDS", help="end of the pictures")
 @click.option("--out", type=options.FILE, help="folder for the pictures; default: results/replay_LOG")
 @options.plugin
 @options.quiet

@@ -6,14 +6,14 @@ from pathlib import Path
 
 import click
 
-from dualduty.command_line.options import FILE
+from dualduty.command_line.options import FILE, Within
 
 
 @click.command(help="Compare sheets (files, or folders of them) axle by axle: the middle of three or more dampers, or the nominal map, and "
                     "a corridor of 5 % or more about it. Exit code 1 when one is odd.")  # fmt: skip
 @click.argument("where", nargs=-1, required=True, type=FILE)
 @click.option("--nominal", type=FILE, metavar="VEHICLE.toml", help="judge against the nominal maps of this vehicle")
-@click.option("--within", type=click.FloatRange(0.5, 50.0), default=5.0, metavar="PERCENT", show_default=True,
+@click.option("--within", type=Within(0.5, 50.0), default=5.0, metavar="PERCENT", show_default=True,
               help="least half width of the corridor; scatter between dampers and repeats may widen it")  # fmt: skip
 @click.option("--out", type=FILE, help="also write pictures into this folder")
 def command(where: tuple[Path, ...], nominal: Path | None, within: float, out: Path | None) -> int:

@@ -35,7 +35,7 @@ from dualduty.command_line import options
 @click.option("--faults", type=options.FILE, help="faults file: gaps, stuck, spikes, drifts, swapped corners, power lost")
 @click.option(
     "--driver-trim",
-    type=click.FloatRange(-10, 10),
+    type=options.Within(-10, 10),
     default=0.0,
     metavar="STEPS",
     help="the driver's trim in all runs: firmer, or softer below 0",

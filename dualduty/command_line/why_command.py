@@ -29,7 +29,7 @@ WHERE = "a corner (rear-left), an axle (rear) or a side of the car (left); may b
 @click.option("--seed", type=click.IntRange(1), help="seed of the section's ground; default: the section's own")
 @click.option("--against", metavar="CALIBRATION", help="a second calibration over the same ground, at the same time")
 @click.option(
-    "--window", type=click.FloatRange(0.02, 120.0), default=1.6, show_default=True, metavar="SECONDS", help="length of what is drawn"
+    "--window", type=options.Within(0.02, 120.0), default=1.6, show_default=True, metavar="SECONDS", help="length of what is drawn"
 )
 @click.option("--hardware", metavar="OVERLAY", help="hardware overlay (file, or name in vehicles/overlays) under CALIBRATION only")
 @options.vehicle

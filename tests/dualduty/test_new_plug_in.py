@@ -45,7 +45,7 @@ def test_names_however_they_are_said(said: str, names: tuple[str, str]) -> None:
     assert names_of(said) == names
 
 
-@pytest.mark.parametrize("said", ["", "3x", "class", "rough/hold", "../hold", "böse", "tyre_valid", "wheel strength"])
+@pytest.mark.parametrize("said", ["", "3x", "class", "rough/hold", "../hold", "böse", "tyre_valid", "wheel strength", "None", "true"])
 def test_a_name_that_can_not_be_one_is_refused(said: str) -> None:
     with pytest.raises(BadInput, match="expected words of letters and digits"):
         names_of(said)
@@ -67,7 +67,14 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "said", "name"), [("law", "roll hold", "RollHold"), ("detector", "Airborne", "Airborne"), ("estimator", "brake", "brake")]
+    ("kind", "said", "name"),
+    [
+        ("law", "roll hold", "RollHold"),
+        ("detector", "Airborne", "Airborne"),
+        ("estimator", "brake", "brake"),
+        ("law", "any", "Any"),
+        ("detector", "dt", "dt"),
+    ],
 )
 def test_a_name_that_is_taken_is_refused(kind: str, said: str, name: str, tmp_path: Path) -> None:
     with pytest.raises(BadInput, match=f"{name} is there already"):

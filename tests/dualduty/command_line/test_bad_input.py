@@ -96,11 +96,11 @@ def gap(work: Path) -> None:
 
 CALIBRATION = [
     (put(C, "outer_compression_pct", "outer_compresion_pct"), TRY, C, "unknown key; did you mean 'outer_compression_pct'?"),
-    (put(C, "= 45", "= 145"), TRY, C, "outer_compression_pct.dash.front: = 145 % is above 100 %"),
+    (put(C, "= 70", "= 145"), TRY, C, "outer_compression_pct.dash.front: = 145 % is above 100 %"),
     (put(C, "outer_compression_pct", "outer_compression_km_h"), TRY, C, "km/h is a unit of speed; expected number: 1 or pct"),
     (put(C, ".dash.front", ".dsh.front"), TRY, C, "got 'dsh'; did you mean 'dash'?"),
-    (put(C, "= 45", "= 1" + "0" * 400), TRY, C, "expected a number, got 1000"),
-    (put(C, "= 45", "= nan"), TRY, C, "= nan is not a number"),
+    (put(C, "= 70", "= 1" + "0" * 400), TRY, C, "expected a number, got 1000"),
+    (put(C, "= 70", "= nan"), TRY, C, "= nan is not a number"),
     (put(C, "marram_baseline.toml", "marram_base.toml"), TRY, "marram_base.toml", "found no file; did you mean 'marram_baseline.toml'?"),
     (put(C, "marram_baseline.toml", "berm_support.toml"), TRY, C, "starts_from leads back to this file"),
     (put(C, '"berm support"', '"marram baseline"'), TRY, C, "name: expected another name than the baseline's"),
@@ -204,6 +204,8 @@ WORDS = [
     (nothing, ("replay", "quarry_loop_dash"), "Missing argument 'CALIBRATION'", "(help: dualduty replay --help)"),
     (nothing, ("try", "berm_support", "--sektion", "x"), "No such option '--sektion'", "--section"),
     (nothing, ("try", "berm_support", "--seeds", "0"), "--seeds", "0 is not in the range"),
+    (nothing, ("try", "berm_support", "--driver-trim", "nan"), "--driver-trim", "nan is not a number"),
+    (nothing, ("why", "marram_baseline", "--at", "1", "--window", "nan"), "--window", "nan is not a number"),
     (nothing, ("tri",), "no such command 'tri'", "did you mean 'try'?"),
     (nothing, ("list", "sctions"), "'sctions' is not one of", "sections"),
     (nothing, ("list", "sections", "--folder", "nix"), "nix", "expected a folder"),
