@@ -37,6 +37,7 @@ LAYER: Final = np.dtype(
 )  # fmt: skip
 FIELDS: Final = 8  # of a layer's values: four weights, enabled, fade in and out per tick, how far it follows the strength
 STATE: Final = 8  # of a layer's memory: for each corner whether it started, and its share
+STOOD_IN: Final = 2.0  # in place of "started" at the base: the fallback still lies beneath
 
 _LAYERS: Final = types.Array(numba.from_dtype(LAYER), 1, "C", readonly=True)
 _ROWS: Final = types.Array(types.int64, 1, "C", readonly=True)
@@ -155,7 +156,7 @@ def not_a_number(board: Array, first: int, at: int) -> float:
 def note_loss(  # noqa: PLR0913, PLR0917
     index: int, asked: Array, closed: Array, fallback: Array, case: int, corner: int, at: int, flags: Array
 ) -> None:
-    """Flag a layer that a lost channel closes; in place of the base, let the fallback stand."""
+    """Flag a layer that a lost channel closes; in place of the base, let the fallback stand until the base is back in full."""
     for side in range(corner, 8, 4):
         flags[side, at] |= FLAG_FAULT
         if index == 0:
@@ -223,10 +224,15 @@ def stack_kernel(  # noqa: PLR0913, PLR0917 - one pass over all that a stack has
             of_vehicle, left = open_to_vehicle(layer, board, at, own[7])
             for corner in range(4):
                 gate = gate_of(layer, board, at, corner, own[7], of_vehicle, left)
-                if any_lost and closed_by_loss(needs, index, lost, at, corner, corner_of_row):
-                    gate = 0.0
+                own_state = index * STATE + 2 * corner
+                lacks = any_lost and closed_by_loss(needs, index, lost, at, corner, corner_of_row)
+                stood_in = memory[case, own_state] == STOOD_IN
+                gate = 0.0 if lacks else gate
+                share = faded(memory[case], own_state, gate, own[5], own[6])
+                if lacks or (stood_in and share != gate):
                     note_loss(index, asked, closed, fallback, min(case, fallback.shape[1] - 1), corner, at, flags)
-                share = faded(memory[case], index * STATE + 2 * corner, gate, own[5], own[6]) * own[corner] * own[4]
+                    memory[case, own_state] = STOOD_IN if index == 0 else 1.0
+                share *= own[corner] * own[4]
                 if share != 0.0 or record:
                     lay_corner(layer, index, board, maps, places, at, corner, share, asked, decided, flags, rec_asked, rec_share, rec_after)
         told = not_a_number(board, places[6], at)

@@ -77,9 +77,12 @@ class Landing:
     def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """State, and what is foretold."""
         roll, pitch = now.body_roll, now.body_pitch
-        upright = now.specific_force_z + roll * now.specific_force_y - pitch * now.specific_force_x
-        rate = upright / math.sqrt(1.0 + roll * roll + pitch * pitch) - STANDARD_GRAVITY
         flying = now.airborne_likely > 0.5 or now.airborne > 0.5
+        leans = 0.0 if flying else STANDARD_GRAVITY  # what a lost channel would show of it; in flight nothing
+        left = now.specific_force_y if now.specific_force_y_valid > 0.5 else leans * roll
+        ahead = now.specific_force_x if now.specific_force_x_valid > 0.5 else -leans * pitch
+        upright = now.specific_force_z + roll * left - pitch * ahead
+        rate = upright / math.sqrt(1.0 + roll * roll + pitch * pitch) - STANDARD_GRAVITY
         memory.rise = memory.rise + now.dt * rate if flying else self.keep * memory.rise + self.gain * rate
         felt = low_pass(memory.felt, now.specific_force_z, self.smooth)
 

@@ -20,9 +20,9 @@ class RideHeight:
     """Mean of shaft travel less static travel over the time the car just rolls along, by corner; 0 until it has.
 
     It learns while the car rolls at `rolling` or faster on smooth and level ground, without braking, hard throttle, cornering
-    or flight, and when that has been so for `calm`; a corner whose travel sensor is not believed keeps what it had. The first
-    stretch counts as a plain mean, later ones with `settling`. It can't tell a load from a shifted sensor; both are to be taken
-    off a spring's force.
+    or flight, and when that has been so for `calm`; a corner whose travel sensor is not believed keeps what it had, and so do all
+    while brake, throttle or vertical force are not: nobody knows then whether it is calm. The first stretch counts as a plain mean,
+    later ones with `settling`. It can't tell a load from a shifted sensor; both are to be taken off a spring's force.
     """
 
     settling: float = param(20.0, "s", 1.0, 600.0, "time constant of learning, in time that counts")
@@ -42,6 +42,7 @@ class RideHeight:
     static_travel: float = param(0.1, "m", 0.0, 1.0, "shaft travel at ride height", said="mm", by_corner=True, from_car="static_travel")
 
     gives = (quantity("ride_height_offset", "m", "slow offset of shaft travel from its static value, lower car positive"),)
+    does_without = ("brake", "throttle", "specific_force_z")
 
     def prepared(self, dt: float) -> dict[str, Any]:
         """Share per tick, and the time of calm in ticks."""
@@ -54,6 +55,8 @@ class RideHeight:
         if max(now.airborne_likely, now.airborne) > 0.5 or abs(now.lateral_acceleration) > self.steady or apart > self.force_band:
             busy = 1.0
         if abs(now.ground_bank) > self.level or abs(now.ground_slope) > self.level:
+            busy = 1.0
+        if min(now.brake_valid, now.throttle_valid, now.specific_force_z_valid) < 0.5:
             busy = 1.0
         moving = (abs(now.shaft_speed[0]) + abs(now.shaft_speed[1])) + (abs(now.shaft_speed[2]) + abs(now.shaft_speed[3]))
         if low_pass(memory.moving, 0.25 * moving, self.force) > self.quiet:

@@ -17,7 +17,8 @@ class SuspensionAttitude:
 
     Wheel travel is shaft travel over motion ratio, counted from ride height. A travel that is not believed is worked out from
     the other three, as if both axles rolled alike; the hand-over has no step, its difference dies away with `hand_over_hz`.
-    With two travels lost, what is left is used as if it were right: roll and pitch then tend to nothing.
+    With two or more lost, a lost one counts as the other of its axle, else as that of its side: roll or pitch then tends to
+    nothing, instead of standing where the last believed values left it.
     """
 
     motion_ratio: float = param(0.6, "1", 0.2, 1.5, "shaft travel per wheel travel", by_corner=True, from_car="motion_ratio")
@@ -41,10 +42,15 @@ class SuspensionAttitude:
         for corner in range(4):
             if now.shaft_travel_valid[corner] > 0.5:
                 memory.seen[corner] = (now.shaft_travel[corner] - self.static_travel[corner]) / self.motion_ratio[corner]
+        good = (now.shaft_travel_valid[0] + now.shaft_travel_valid[1]) + (now.shaft_travel_valid[2] + now.shaft_travel_valid[3])
         for corner in range(4):
             mate, across = corner + 1 - 2 * (corner % 2), (corner + 2) % 4
             across_mate = across + 1 - 2 * (across % 2)
-            if now.shaft_travel_valid[corner] < 0.5:
+            if now.shaft_travel_valid[corner] < 0.5 and good < 2.5:
+                nearest = memory.seen[3 - corner] if now.shaft_travel_valid[3 - corner] > 0.5 else 0.0
+                nearest = memory.seen[across] if now.shaft_travel_valid[across] > 0.5 else nearest
+                memory.seen[corner] = memory.seen[mate] if now.shaft_travel_valid[mate] > 0.5 else nearest
+            elif now.shaft_travel_valid[corner] < 0.5:
                 wider = (self.half_track[corner] + self.half_track[mate]) / (self.half_track[across] + self.half_track[across_mate])
                 memory.seen[corner] = memory.seen[mate] + wider * (memory.seen[across] - memory.seen[across_mate])
             if abs(memory.lost[corner] + now.shaft_travel_valid[corner] - 1.0) > 0.5:

@@ -20,7 +20,8 @@ class TyreForce:
 
     The body's specific force and angular accelerations say what all four tyres together carry of the sprung mass, how much of
     it front and rear, and how much left and right. How the left-right difference splits between the axles they can't say (warp):
-    springs, bars and a rough damper say it, and what is missing to the measured sum goes to both axles. Each wheel adds its
+    springs, bars and a rough damper say it, and what is missing to the measured sum goes to both axles; all of it goes to the axle
+    of a travel that is not believed, since that tells nothing of the split. Each wheel adds its
     unsprung mass times the specific force it feels: the body's above it plus the wheel's own acceleration in the arch.
 
     The latter is a second derivative of a travel sensor. It is usable up to some 15 Hz and late by 16 ms in all, so
@@ -81,13 +82,18 @@ class TyreForce:
             memory.strut[corner] = self.per_travel[corner] * now.shaft_travel[corner] + self.per_speed[corner] * now.shaft_speed[corner]
         front_half, rear_half = 0.5 * (self.half_track[0] + self.half_track[1]), 0.5 * (self.half_track[2] + self.half_track[3])
         front, rear = memory.strut[1] - memory.strut[0], memory.strut[3] - memory.strut[2]
-        missing = (to_right - front_half * front - rear_half * rear) / (front_half * front_half + rear_half * rear_half)
+        front_tells = min(now.shaft_travel_valid[0], now.shaft_travel_valid[1])
+        rear_tells = min(now.shaft_travel_valid[2], now.shaft_travel_valid[3])
+        front, rear = front * front_tells, rear * rear_tells
+        to_front = front_half if front_tells <= rear_tells else 0.0
+        to_rear = rear_half if rear_tells <= front_tells else 0.0
+        missing = (to_right - front_half * front - rear_half * rear) / (front_half * to_front + rear_half * to_rear)
         missing *= now.specific_force_y_valid
         for corner in range(4):
             if corner < 2:
-                carried, split = (sprung * behind - nose_up) / apart, front + missing * front_half
+                carried, split = (sprung * behind - nose_up) / apart, front + missing * to_front
             else:
-                carried, split = (sprung * ahead + nose_up) / apart, rear + missing * rear_half
+                carried, split = (sprung * ahead + nose_up) / apart, rear + missing * to_rear
             side = 1.0 if corner % 2 == 0 else -1.0
             wheel = derivative(memory.wheel[corner], now.shaft_speed[corner] * self.per_ratio[corner], self.lag, now.dt)
             arm = side * self.half_track[corner] * rolling - self.corner_x[corner] * pitching

@@ -36,6 +36,7 @@ def test_a_load_is_learnt_while_rolling() -> None:
     [
         {"vehicle_speed": 1.0}, {"brake": 0.2}, {"throttle": 0.9}, {"lateral_acceleration": -3.0}, {"lateral_acceleration": 3.0},
         {"air": 1.0}, {"ground_bank": -0.15}, {"ground_slope": 0.15}, {"specific_force_z": 12.0}, {"shaft_speed": [0.3, -0.3, 0.3, -0.3]},
+        {"brake_valid": 0.0}, {"throttle_valid": 0.0}, {"specific_force_z_valid": 0.0},
     ],
     ids=str,
 )  # fmt: skip

@@ -61,3 +61,20 @@ def test_two_lost_ones_stay_finite_and_small() -> None:
     found = run(made, {"shaft_travel": travels, "shaft_travel_valid": valid})
     assert np.abs(found["suspension_roll"]).max() < 0.05
     assert np.abs(found["suspension_pitch"]).max() < 0.05
+
+
+@pytest.mark.parametrize(
+    ("lost", "roll", "pitch"), [((0, 2), 0.0, 0.02), ((0, 1), -0.03, 0.0), ((0, 3), 0.0, 0.0019), ((0, 1, 2), 0.0, 0.0)]
+)
+def test_two_or_more_lost_leave_no_angle_standing(lost: tuple[int, ...], roll: float, pitch: float) -> None:
+    """Lost while the body leans the other way: what is left counts, not where the lost ones last stood; one diagonal can't tell both."""
+    travels = np.repeat(rolled(0.05, -0.04), TICKS, axis=1)[:, :, None]
+    travels[:, 300:] = rolled(-0.03, 0.02)[:, :, None]
+    valid = np.ones((4, TICKS, 1))
+    for corner in lost:
+        travels[corner, 300:], valid[corner, 300:] = travels[corner, 299], 0.0
+    made = plug_in("SuspensionAttitude", motion_ratio=[0.6] * 4, static_travel=[0.1] * 4, half_track=[0.75, 0.75, 0.7, 0.7], wheelbase=2.4)
+    found = run(made, {"shaft_travel": np.ascontiguousarray(travels), "shaft_travel_valid": valid})
+    # abs: as if both ends were as wide, which they are not: 1.0 mrad of roll, 0.6 mrad of pitch
+    assert found["suspension_roll"][0, -1, 0] == pytest.approx(roll, abs=1.1e-3)
+    assert found["suspension_pitch"][0, -1, 0] == pytest.approx(pitch, abs=0.7e-3)

@@ -53,6 +53,16 @@ def test_warp_comes_from_the_springs() -> None:
     assert twisted == pytest.approx([180.0, -180.0, -180.0, 180.0], rel=1e-6)
 
 
+@pytest.mark.validates("statics: the sum over the left and over the right is the roll moment's, whatever one travel sensor shows")
+@pytest.mark.parametrize("lost", range(4))
+def test_a_travel_that_is_held_moves_no_other_wheel(lost: int) -> None:
+    """Lost at 100 mm off: its axle's split is what the other axle leaves of the measured moment."""
+    held = np.where(np.arange(4) == lost, 0.2, 0.1)
+    found = forces(shaft_travel=held, shaft_travel_valid=(np.arange(4) != lost).astype(float))
+    assert found == pytest.approx(forces())
+    assert np.abs(forces(shaft_travel=held) - forces()).min() > 400.0  # N, at each wheel, were it believed
+
+
 @pytest.mark.validates("law of nature: nothing is felt in free flight, and nothing stands on the tyres")
 def test_flight() -> None:
     assert forces(specific_force_z=0.0, shaft_travel=[0.0] * 4) == pytest.approx(0.0, abs=1e-9)
