@@ -14,6 +14,7 @@ from typing import Any, Final
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from dualduty.calibration.model import Calibration
 from dualduty.calibration.read import read_calibration
@@ -165,30 +166,60 @@ def answers(labels: list[str], sensed: Array, baseline: Calibration, plug_ins: P
     return Answers(labels, np.concatenate(duty, axis=1), np.concatenate(flags, axis=1), np.concatenate(decided, axis=1))
 
 
-def softest(baseline: Calibration) -> Array:
-    """The least that the base layer ever asks for in this drive mode, (side x corner, 1, 1)."""
-    curves = baseline.layers[0].law_settings["ModeCurves"]
-    return np.concatenate([curves[side].values[:, MODE].min(axis=0) for side in SIDES]).reshape(-1, 1, 1)
+RESOLUTION: Final = 0.005  # smallest step of a command
+NEARBY: Final = 250  # ticks: what the drive without the fault commands within half a second is around that time
+# Below what is commanded nearby, measured: 0.10 where a threefold vertical force passes for a flight, 0 for all others
+# within two steps of resolution.
+DEEPER: Final = {"specific_force_z": 0.12}
+# Without a yaw gyro nobody knows of a corner: its support closes, and the soft base is what is left.
+UNSUPPORTED: Final = ("yaw_rate",)
+
+
+def floors(free: Array, baseline: Calibration) -> Array:
+    """The softest that no fault may go below: of the drive without it around that time, or the fallback if that is softer.
+
+    free : (side x corner, time) array
+        Duty without a fault. [1]
+    """
+    fallback = np.repeat([float(baseline.settings["supervisor"][f"fallback_{side}"].values.min()) for side in SIDES], 4)
+    nearby: Array = minimum_filter1d(free, 2 * NEARBY + 1, axis=1, mode="nearest")
+    return np.asarray(np.minimum(nearby, fallback[:, None]) - 2.0 * RESOLUTION - 1e-9)
 
 
 def check_commands(duty: Array, labels: list[str], baseline: Calibration) -> None:
-    """Numbers, within limits and slew, and nowhere softer than the base is at its softest."""
+    """Numbers, within limits and slew, and with no fault softer than around that time without one (case 0)."""
     assert np.isfinite(duty).all()
     highest = np.repeat([0.72, 0.55], 4).reshape(-1, 1, 1)
-    resolution = 0.005
+    assert (duty <= highest + 1e-9).all()
     steps = np.diff(duty, axis=1)
     # 6000 and 4000 % a second; half a step of resolution at either end
-    assert steps.max() <= 60.0 * DT + resolution + 1e-9
-    assert steps.min() >= -40.0 * DT - resolution - 1e-9
-    for place, case in np.argwhere(((duty > highest) | (duty < softest(baseline) - resolution)).any(axis=1)):
-        lane = duty[place, :, case]
-        raise AssertionError(f"{labels[case]}: row {place} from {lane.min():.3f} to {lane.max():.3f}")
+    assert steps.max() <= 60.0 * DT + RESOLUTION + 1e-9
+    assert steps.min() >= -40.0 * DT - RESOLUTION - 1e-9
+    check_softness(duty, labels, floors(duty[:, :, 0], baseline))
+
+
+def check_softness(duty: Array, labels: list[str], lowest: Array) -> None:
+    """No case below the floors, but for what its fault is known to take away."""
+    for case, label in enumerate(labels):
+        if any(name in label for name in UNSUPPORTED):
+            continue
+        short = lowest - duty[:, :, case]
+        allowed = next((depth for name, depth in DEEPER.items() if name in label), 0.0)
+        place, tick = np.unravel_index(short.argmax(), short.shape)
+        assert short[place, tick] <= allowed, f"{label}: row {place} softer by {short[place, tick]:.3f} at tick {tick}"
 
 
 @pytest.fixture(scope="module")
 def quick(lively: Array, baseline: Calibration, plug_ins: PlugIns) -> Answers:
     """One corner, the worst kinds."""
     return answers(*spoilt(lively, (0,), QUICK_KINDS), baseline, plug_ins)
+
+
+def test_a_strategy_that_lets_go_on_a_fault_would_be_noticed(quick: Answers, baseline: Calibration) -> None:
+    planted = quick.duty.copy()
+    planted[:, SETTLED:, 1] = 0.0
+    with pytest.raises(AssertionError, match="softer by"):
+        check_softness(planted, quick.labels, floors(quick.duty[:, :, 0], baseline))
 
 
 def test_no_fault_of_one_channel_makes_a_damper_soft_or_breaks_a_limit(quick: Answers, baseline: Calibration) -> None:
@@ -241,18 +272,23 @@ def test_a_lost_travel_leaves_corner_support_everywhere_and_the_other_corners_as
     assert moved[others].mean() < 0.005  # one step of resolution; measured 0.002
 
 
-# What is kept of corner support when a channel is lost, measured: 0.99 or more, but for the steering (0.96).
+# What is kept of corner support when a channel is lost, measured: 0.99 or more, but for the steering (0.96), and the gyros
+# (0.51 and 0.71): beside its two floors, corner support raises the other two sides by the roll rate alone. From travels
+# that rate is smoothed to 2.5 Hz and asks less than what lies beneath; without a pitch rate body hold asks for more.
 KEPT: Final = {
-    "specific_force_x": 0.95, "specific_force_y": 0.95, "roll_rate": 0.95, "pitch_rate": 0.95, "steer_angle": 0.9, "throttle": 0.95,
+    "specific_force_x": 0.95, "specific_force_y": 0.95, "roll_rate": 0.45, "pitch_rate": 0.65, "steer_angle": 0.9, "throttle": 0.95,
     "driver_trim": 0.95, "wheel_speed": 0.95, "applied_compression": 0.95, "applied_rebound": 0.95,
 }  # fmt: skip
+FLOORS_KEPT: Final = 0.9  # of outer compression and inner rebound, whichever channel is lost; measured 0.96 or more
 
 
 @pytest.mark.parametrize("name", KEPT)
 def test_a_channel_that_corner_support_can_do_without_leaves_it(losses: Answers, baseline: Calibration, name: str) -> None:
     for label in losses.labels:
         if label.split()[0] == name:
-            assert support_kept(losses, losses.of(label), baseline).min() > KEPT[name], label
+            kept = support_kept(losses, losses.of(label), baseline)
+            assert kept.min() > KEPT[name], label
+            assert np.sort(kept)[-4:].min() > FLOORS_KEPT, label  # four floors: one side of each corner
 
 
 def test_a_loss_is_flagged_where_a_layer_needed_the_channel_and_only_there(
@@ -270,12 +306,14 @@ def test_a_loss_is_flagged_where_a_layer_needed_the_channel_and_only_there(
 
 
 def test_a_lost_travel_makes_no_step_in_the_command(losses: Answers) -> None:
-    """What depends on it fades out: no command moves faster than it does anyway in this corner. [per tick]"""
-    usual = np.abs(np.diff(losses.duty[:, :, 0], axis=1)).max()
-    assert usual < 0.06  # measured 0.035: half of what the slew limit lets through
+    """What depends on it fades out: no command moves faster than without the loss within 10 ms. [per tick]
+
+    Body hold itself moves commands as fast as the slew limit lets it, so that the fastest of the whole drive says nothing.
+    """
+    usual = maximum_filter1d(np.abs(np.diff(losses.duty[:, :, 0], axis=1)), 11, axis=1)[:, START - 1 : SETTLED]
     for corner in CORNERS:
-        steps = np.abs(np.diff(losses.duty[:, START - 1 : SETTLED, losses.of(f"shaft_travel {corner}")], axis=1))
-        assert steps.max() <= usual, corner
+        steps = np.abs(np.diff(losses.duty[:, START - 1 : SETTLED + 1, losses.of(f"shaft_travel {corner}")], axis=1))
+        assert (steps - usual).max() <= RESOLUTION + 1e-9, corner  # measured 0
 
 
 # ------------------------------------------------------------------------------------------------------------
