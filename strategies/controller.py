@@ -25,7 +25,7 @@ from dualduty.signals import SIDES, SIGNALS
 from strategies.board import CLEAN, FAULT, VALID, BoardChunk, BoardLayout
 from strategies.dependence import corner_of_rows, layer_needs, need_rows
 from strategies.intake import Intake
-from strategies.layer import LayerSettings, layer_record, too_many, values_of_layers
+from strategies.layer import LayerSettings, layer_record, values_of_layers
 from strategies.part import Part, first_not_a_number
 from strategies.stack import LAYER, STATE, stack_kernel
 from strategies.strategy_memory import StrategyMemory
@@ -95,9 +95,6 @@ class Strategy:
     def _set_stack(self, first: Calibration, suppliers: tuple[Found, ...], laws: tuple[tuple[Found, ...], ...]) -> None:
         """What the compiled pass over the layers needs to know and no value changes."""
         rows = self.layout.rows
-        for plan in self.plans:
-            if problem := too_many(plan):
-                raise BadInput(f'{first.file}: layer "{plan.name}"', problem)
         records = [layer_record(plan, each, rows) for plan, each in zip(self.plans, laws, strict=True)]
         self._records = np.array(records, LAYER)
         givers = {given.name: found for found in suppliers for given in found.gives}

@@ -17,7 +17,7 @@ from dualduty.parameters import param
 from dualduty.roles import Role, role_of
 from dualduty.signals import SIDES
 from strategies.gates import ALWAYS, BY_STATE, LEADING, TRAILING
-from strategies.stack import ACTS, JOINS, LAYER, MOST
+from strategies.stack import ACTS, JOINS, LAYER
 
 Array = NDArray[np.float64]
 
@@ -79,9 +79,3 @@ def _put_role(record: Any, index: int, role: Role, rows: Mapping[str, tuple[int,
     record["role_corners"][index] = role.corners
     if role.reads:
         record["role_row"][index] = rows[role.reads][0]
-
-
-def too_many(plan: LayerPlan) -> str:
-    """What a layer has more of than the compiled pass takes; empty when nothing."""
-    counts = {"states in when": plan.when, "states in unless": plan.unless, "laws": plan.laws, "corners": plan.corners}
-    return next((f"{len(named)} {said}; expected at most {MOST}" for said, named in counts.items() if len(named) > MOST), "")

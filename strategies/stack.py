@@ -9,6 +9,7 @@ import numpy as np
 from numba import types
 from numpy.typing import NDArray
 
+from dualduty.calibration.model import MOST_OF_A_LAYER
 from dualduty.damper_map import map_duty, map_force
 from dualduty.kernels import I8, IN1, IN2, IN3, OUT2, OUT3, inline, kernel
 from dualduty.trace import FLAG_CLAMP, FLAG_FAULT, FLAG_TRIM
@@ -25,7 +26,7 @@ FLOORS: Final = (ADD, RAISE)  # wanting less than the softest is no shortfall of
 MAX, SUM = 0, 1
 JOINS: Final = {"max": MAX, "sum": SUM}
 
-MOST: Final = 8  # states, laws or roles of one layer
+MOST: Final = MOST_OF_A_LAYER
 LAYER: Final = np.dtype(
     [
         ("act", np.int64), ("join", np.int64), ("laws", np.int64), ("roles", np.int64),

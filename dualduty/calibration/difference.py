@@ -68,7 +68,7 @@ def _structure(baseline: Calibration, candidate: Calibration) -> Iterator[Change
 
 def _words(before: LayerPlan, after: LayerPlan) -> Iterator[Change]:
     """What a layer says about itself and now says otherwise."""
-    for word in ("laws", "act", "join", "when", "unless"):
+    for word in ("laws", "act", "join", "when", "unless", "corners"):
         old, new = getattr(before, word), getattr(after, word)
         if old != new:
             yield _text(f"layers.{after.name}", word, _joined(old), _joined(new))

@@ -7,11 +7,13 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from dualduty.calibration.settings import Settings, Value
 from dualduty.car import Car
 from dualduty.signals import SIDES
+
+MOST_OF_A_LAYER: Final = 8  # states in when or unless, laws, roles
 
 
 @dataclass(frozen=True)

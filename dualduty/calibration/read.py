@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from dualduty.calibration.disorder import disorder
 from dualduty.calibration.fill import Filler
-from dualduty.calibration.model import Calibration, LayerPlan
+from dualduty.calibration.model import MOST_OF_A_LAYER, Calibration, LayerPlan
 from dualduty.calibration.origin import unnamed_modes
 from dualduty.calibration.settings import Settings, defaults
 from dualduty.calibration.supply import supply_chain
@@ -217,6 +217,9 @@ def _new_layer(table: dict[str, Any], place: str, filler: Filler, plug_ins: Plug
     except BadInput as problem:
         filler.problems.append(problem)
         return None
+    if len(laws) > MOST_OF_A_LAYER:
+        filler.problem(f"{place}.laws", f"expected at most {MOST_OF_A_LAYER} laws, got {len(laws)}")
+        return None
     if len(set(laws)) < len(laws):
         filler.problem(f"{place}.laws", f"expected each law once, got {', '.join(laws)}")
         return None
@@ -238,6 +241,8 @@ def _words(plan: LayerPlan, table: dict[str, Any], place: str, filler: Filler) -
         if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
             filler.problem(f"{place}.{key}", f"expected a list of {'roles' if key == 'corners' else 'state names'}, got {names!r}")
             said[key] = []
+        elif len(names) > MOST_OF_A_LAYER:
+            filler.problem(f"{place}.{key}", f"expected at most {MOST_OF_A_LAYER}, got {len(names)}")
     for role in [role for role in said["corners"] if not is_role(role)]:
         filler.problem(f"{place}.corners", f"expected roles among {known_roles()}, got {role!r}")
         said["corners"] = []

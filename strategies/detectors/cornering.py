@@ -50,7 +50,7 @@ class Cornering:
         state("cornering_outer", "this corner is on the outside of the turn", corners=4),
         state("cornering_inner", "this corner is on the inside of the turn", corners=4),
     )
-    does_without = ("steer_angle",)
+    does_without = ("steer_angle", "yaw_rate")
 
     def prepared(self, dt: float) -> dict[str, Any]:
         """Shares and whole ticks."""
@@ -68,11 +68,14 @@ class Cornering:
     def tick(self: Any, now: Any, memory: Any, out: Any) -> None:
         """One tick: what is announced, what is confirmed, on which side."""
         square = now.vehicle_speed * now.vehicle_speed
+        stretch = max(self.wheelbase + self.understeer * square, 0.25 * self.wheelbase)
+        steered = now.steer_angle * square / stretch
         felt = now.yaw_rate * now.vehicle_speed
+        if now.yaw_rate_valid < 0.5:  # with a lost gyro the steering wheel speaks for the turn too
+            felt = steered * now.steer_angle_valid
         turn = low_pass(memory.turn, felt, self.smooth)
         quick = low_pass(memory.quick, felt, self.quick)
-        stretch = max(self.wheelbase + self.understeer * square, 0.25 * self.wheelbase)
-        said = low_pass(memory.said, now.steer_angle * square / stretch, self.quick)
+        said = low_pass(memory.said, steered, self.quick)
         if now.steer_angle_valid <= 0.0 or (said * quick < 0.0 and abs(turn) >= self.off):
             said = 0.0
         soon_left = trigger(memory.soon_left, said, self.on, self.off, self.likely_ticks, self.likely_off_ticks, 0.0)

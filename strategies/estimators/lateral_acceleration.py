@@ -39,5 +39,5 @@ class LateralAcceleration:
         speed = now.vehicle_speed
         turning = now.yaw_rate * speed
         if now.yaw_rate_valid < 0.5:
-            turning = speed * speed * now.steer_angle / max(self.wheelbase + self.understeer * speed * speed, 0.5)
+            turning = now.steer_angle_valid * speed * speed * now.steer_angle / max(self.wheelbase + self.understeer * speed * speed, 0.5)
         out.lateral_acceleration = low_pass(memory.smooth, turning, self.smooth)

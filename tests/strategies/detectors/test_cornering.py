@@ -74,6 +74,15 @@ def test_without_the_steering_wheel_yaw_still_opens_it() -> None:
     assert len(intervals(given["cornering"])) == 1
 
 
+def test_without_the_gyro_the_steering_wheel_opens_it_and_without_both_nothing_does() -> None:
+    steer = LOCK / (0.4 * G) * turn()
+    lost: dict[str, float | Array] = {"vehicle_speed": SPEED, "yaw_rate": -0.6, "yaw_rate_valid": 0.0, "steer_angle": steer}
+    given = play(Cornering(), **lost)
+    assert len(intervals(given["cornering"])) == 1
+    assert intervals(given["cornering_outer"], 0) == []  # a turn to the left
+    assert intervals(play(Cornering(), **lost, steer_angle_valid=0.0)["cornering"]) == []
+
+
 def test_strength_grows_between_the_levels() -> None:
     given = play(Cornering(), vehicle_speed=SPEED, yaw_rate=turn(0.5, 3.9, 0.39) / SPEED)
     strength = given["cornering"].strength
