@@ -86,8 +86,7 @@ class Landing:
         memory.rise = memory.rise + now.dt * rate if flying else self.keep * memory.rise + self.gain * rate
         felt = low_pass(memory.felt, now.specific_force_z, self.smooth)
 
-        pitching = now.pitch_rate if now.pitch_rate_valid > 0.5 else 0.0
-        rolling = now.roll_rate if now.roll_rate_valid > 0.5 else 0.0
+        pitching, rolling = now.pitch_rate * now.pitch_rate_valid, now.roll_rate * now.roll_rate_valid
         closing, first, second = 0.0, 0.0, 0.0
         for corner in range(4):
             closing = max(closing, self.corner_x[corner] * pitching - self.corner_y[corner] * rolling - memory.rise)
@@ -98,15 +97,13 @@ class Landing:
         lately = hold(memory.lately, now.airborne, self.within_ticks)
         if now.airborne > 0.5 and memory.flew < 0.5:
             memory.left, memory.light, memory.landed = 0.0, 0.0, 0.0  # a new flight: the last landing is over
-        memory.flew = now.airborne
-        memory.light = max(memory.light, 1.0 if felt < self.on_force else 0.0)  # springs push until the shafts are out
+        light = 1.0 if felt < self.on_force else memory.light  # springs push until the shafts are out
+        memory.flew, memory.light = now.airborne, light
         if min(lately, memory.light) > 0.5 and felt > (self.on_force if memory.landed < 0.5 else self.blow_force):
             memory.left, memory.landed = self.stays_ticks + 1.0, 1.0
         elif memory.left > 0.0:
             memory.left -= 1.0
-        landing = 1.0 if memory.left > 0.0 else 0.0
-
-        memory.since = memory.since + now.dt if flying else 0.0
+        landing, memory.since = 1.0 if memory.left > 0.0 else 0.0, memory.since + now.dt if flying else 0.0
         if landing > 0.5:
             memory.speed = max(memory.speed, second) if lately > 0.5 else memory.speed
         elif flying:

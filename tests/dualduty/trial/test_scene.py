@@ -105,8 +105,8 @@ def test_the_same_look_at_raw_arrays_sees_the_change_in_dash(scene: Scene, secti
 def test_the_difference_is_two_values(scene: Scene) -> None:
     said = [(c.place, c.parameter, c.mode, c.corners, c.before, c.after, c.unit) for c in scene.pair.changes]
     assert said == [
-        ("layers.corner support.RollHold", "outer_compression", "dash", "front", 35.0, 45.0, "%"),
-        ("layers.corner support.RollHold", "inner_rebound", "dash", "rear", 32.0, 42.0, "%"),
+        ("layers.corner support.RollHold", "outer_compression", "dash", "front", 60.0, 70.0, "%"),
+        ("layers.corner support.RollHold", "inner_rebound", "dash", "rear", 27.0, 37.0, "%"),
     ]
 
 
@@ -117,10 +117,10 @@ def test_the_tables_differ_in_those_rows_only(scene: Scene, tmp_path: Path) -> N
     differing = [(_place(new), old["value"], new["value"]) for old, new in zip(before, after, strict=True) if old != new]
     law = "layers.corner support.RollHold"
     assert differing == [
-        ((law, "outer_compression", "dash", "front_left"), "35", "45"),
-        ((law, "outer_compression", "dash", "front_right"), "35", "45"),
-        ((law, "inner_rebound", "dash", "rear_left"), "32", "42"),
-        ((law, "inner_rebound", "dash", "rear_right"), "32", "42"),
+        ((law, "outer_compression", "dash", "front_left"), "60", "70"),
+        ((law, "outer_compression", "dash", "front_right"), "60", "70"),
+        ((law, "inner_rebound", "dash", "rear_left"), "27", "37"),
+        ((law, "inner_rebound", "dash", "rear_right"), "27", "37"),
     ]
 
 
