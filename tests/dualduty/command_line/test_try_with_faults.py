@@ -11,9 +11,10 @@ SHORT = ("--section", "berm_corner", "--mode", "dash", "--no-logs", "--quiet")
 FAULTS = Path("sensors/travel_lost_and_power_cut.toml")
 
 
-def duty_of(folder: Path, measure: str = "mean_rebound_duty") -> str:
+def duty_of(folder: Path) -> list[str]:
+    """What was commanded, on both sides and at every corner that the scorecard has."""
     rows = (folder / "scorecard.csv").read_text(encoding="utf-8").splitlines()
-    return next(row for row in rows if measure in row)
+    return [row for row in rows if "mean_rebound_duty" in row or "mean_compression_duty" in row or "duty_reversals" in row]
 
 
 def test_faults_change_what_is_commanded_and_are_told(work: Path, run: Command) -> None:
