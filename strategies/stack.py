@@ -120,7 +120,9 @@ def lay(  # noqa: PLR0913, PLR0917
     """Lay one side of a layer on `asked`; returns the duty it wanted."""
     below = asked[side, at]
     wanted = joined(layer, board, at, side % 4, side // 4)
-    if layer.force[0] > 0:
+    if layer.force[0] > 0 and wanted <= 0.0 and (layer.act == RAISE or (layer.act == ADD and wanted == 0.0)):
+        wanted = 0.0  # no force is asked for: nothing to look up in the map, and most sides most of the time
+    elif layer.force[0] > 0:
         wanted, clamped = as_duty(layer, board, maps, places, at, side, wanted, below)
         if clamped > 0.0 and share > 0.0 and (wanted > 0.0 or not FLOORS[0] <= layer.act <= FLOORS[1]):
             flags[side, at] |= FLAG_CLAMP
