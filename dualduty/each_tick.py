@@ -84,9 +84,7 @@ class TickPlan:
         self.outs = dict(reader.out.sizes)
         self.states = reader.memory.total
         self._own = reader.own
-        self._curves = reader.curves
         self._tree = ast.fix_missing_locations(_as_step(tree, definition))
-        self._first = first
 
     def _check(self, reader: TickReader) -> None:
         """Outputs are what the plug-in gives; a parameter that differs by corner is read by corner."""
@@ -121,31 +119,19 @@ class TickPlan:
         """Parameter values of a bound plug-in as rows by case, (1 or case, n): one row where all cases agree."""
         prepared: dict[str, Any] = bound.prepared(dt) if hasattr(bound, "prepared") else {}
         columns: list[Array] = []
-        starts: list[tuple[int, str]] = []
+        tables: list[Array] = []  # of curves and surfaces; they stand behind all else, each at the row that its name holds
         for name, size in self._own.sizes.items():
             if name.startswith("("):
-                starts.append((sum(len(column) for column in columns), name[1:-1]))
-                columns.append(np.zeros((1, 1)))
+                columns.append(np.full((1, 1), float(self._own.total + sum(map(len, tables)))))
+                tables += _curve_columns(getattr(bound, name[1:-1]))
                 continue
             value = dt if name == "dt" else prepared[name] if name in prepared else getattr(bound, name)
             columns.append(_column(value, size, f"{self.plug_in.__name__}.{name}"))
-        for at, name in starts:
-            begin = sum(len(column) for column in columns)
-            columns += _curve_columns(getattr(bound, name))
-            columns[_index_at(columns, at)] = np.full((1, 1), float(begin))
+        columns += tables
         wide = max(column.shape[1] for column in columns)
         packed = np.concatenate([np.broadcast_to(column, (len(column), wide)) for column in columns])
         assert wide in (1, cases)  # noqa: S101 - values come bound for these cases
         return np.ascontiguousarray(packed.T)
-
-
-def _index_at(columns: list[Array], row: int) -> int:
-    total = 0
-    for index, column in enumerate(columns):
-        if total == row:
-            return index
-        total += len(column)
-    raise IndexError(row)
 
 
 def _column(value: Any, size: int, name: str) -> Array:

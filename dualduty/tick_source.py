@@ -57,7 +57,6 @@ class TickReader(ast.NodeTransformer):
 
     def __init__(self, plug_in: type, names: dict[str, Any], file: str) -> None:
         self.now, self.own, self.memory, self.out = Rows(), Rows(), Rows(), Rows()
-        self.curves: dict[str, int] = {}
         self.names = names
         self.file = file
         self.declared = declarations(plug_in)
@@ -96,7 +95,6 @@ class TickReader(ast.NodeTransformer):
         declaration = self.declared.get(name)
         if declaration is None or len(declaration.axes) != len(node.args):
             raise self.wrong(node, f"self.{name} is no curve of {len(node.args)} axis; a curve takes one value, a surface two")
-        self.curves.setdefault(name, len(declaration.axes))
         place = ast.Subscript(ast.Name("_p", ast.Load()), ast.Constant(0), ast.Load())
         self.later.append((partial(setattr, place, "slice"), self.own, f"({name})", 1, None))
         self.own.place(f"({name})", indexed=False, size=1)

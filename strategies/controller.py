@@ -183,21 +183,20 @@ class Strategy:
         suppliers: list[Any] = [
             bind(part.found.cls, [c.settings[f"{part.found.kind}s.{part.name}"] for c in each], *rows) for part in self._suppliers
         ]
-        laws: list[Any] = []
-        settings = []
-        for index, plan in enumerate(self.plans):
-            settings.append(bind(LayerSettings, [c.layers[index].settings for c in each], *rows).values(self.dt))
-            laws += [self._bind_law(index, law, rows) for law in plan.laws]
+        settings = [
+            bind(LayerSettings, [c.layers[index].settings for c in each], *rows).values(self.dt) for index in range(len(self.plans))
+        ]
+        places = [(index, law) for index, plan in enumerate(self.plans) for law in plan.laws]
+        laws: list[Any] = [
+            bind(part.found.cls, [c.layers[index].law_settings[law] for c in each], *rows)
+            for part, (index, law) in zip(self._laws, places, strict=True)
+        ]
         intake = bind(Intake, [c.settings["intake"] for c in each], *rows)
         supervisor = bind(Supervisor, [c.settings["supervisor"] for c in each], *rows)
         return _Bound(
             key, np.array(modes, float), intake, self._with_values((*self._suppliers, *self._laws), [*suppliers, *laws]),
             values_of_layers(settings), supervisor.fallback(), supervisor,
         )  # fmt: skip
-
-    def _bind_law(self, index: int, law: str, rows: tuple[Sequence[int], Sequence[int]]) -> Any:
-        part = next(part for part in self._laws if part.name == f"layers.{self.plans[index].name}.{law}")
-        return bind(part.found.cls, [c.layers[index].law_settings[law] for c in self.calibrations], *rows)
 
     def _with_values(self, parts: tuple[Part, ...], bound: list[Any]) -> tuple[tuple[Part, Any], ...]:
         """Each part with its packed values, or with itself where it is in array form."""

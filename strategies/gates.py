@@ -1,4 +1,4 @@
-"""How far a layer is open at a corner: by states, by role, by what is lost, and gradually."""
+"""How far a layer is open at a corner: by states, by role, and by what is lost."""
 
 from __future__ import annotations
 
@@ -79,12 +79,3 @@ def closed_by_loss(needs: Array, index: int, lost: Array, at: int, corner: int, 
             if every > 0.0:
                 return True
     return False
-
-
-@inline
-def faded(s: Array, at: int, gate: float, rise: float, fall: float) -> float:
-    """Share of a layer on its way to `gate`; starts there."""
-    last = gate if s[at] == 0.0 else s[at + 1]
-    s[at] = 1.0
-    s[at + 1] = min(max(gate, last - fall), last + rise)
-    return float(s[at + 1])

@@ -64,9 +64,10 @@ def layer_record(plan: LayerPlan, laws: Sequence[Found], rows: Mapping[str, tupl
         if key == "when":
             record["when_strength"][: len(names)] = [rows[name + STRENGTH][0] for name in first]
     for index, law in enumerate(laws):
-        record["force"][index] = law.returns == "Force"
+        record["force"] = law.returns == "Force"  # of several laws all do, or none
         for side in SIDES:
             record[side][index] = rows.get(f"{plan.name}.{law.name}.{side}", (-1, 0))[0]
+    record["asks"] = [(record[side][: len(laws)] >= 0).any() for side in SIDES]
     roles = [role_of(said) for said in plan.corners]
     record["roles"] = len(roles)
     for index, role in enumerate(roles):

@@ -9,11 +9,12 @@ import numpy as np
 from numba import types
 from numpy.typing import NDArray
 
-from dualduty.calibration.model import MOST_OF_A_LAYER
+from dualduty.calibration.model import MOST_OF_A_LAYER as MOST
+from dualduty.cells import slew
 from dualduty.damper_map import map_duty, map_force
 from dualduty.kernels import I8, IN1, IN2, IN3, OUT2, OUT3, inline, kernel
 from dualduty.trace import FLAG_CLAMP, FLAG_FAULT, FLAG_TRIM
-from strategies.gates import closed_by_loss, faded, gate_of, open_to_vehicle
+from strategies.gates import closed_by_loss, gate_of, open_to_vehicle
 
 Array = NDArray[np.float64]
 
@@ -26,13 +27,12 @@ FLOORS: Final = (ADD, RAISE)  # wanting less than the softest is no shortfall of
 MAX, SUM = 0, 1
 JOINS: Final = {"max": MAX, "sum": SUM}
 
-MOST: Final = MOST_OF_A_LAYER
 LAYER: Final = np.dtype(
     [
         ("act", np.int64), ("join", np.int64), ("laws", np.int64), ("roles", np.int64),
         ("whens", np.int64), ("vehicle_when", np.int64), ("unlesses", np.int64), ("vehicle_unless", np.int64),
         ("when", np.int64, (MOST,)), ("when_strength", np.int64, (MOST,)), ("unless", np.int64, (MOST,)),
-        ("compression", np.int64, (MOST,)), ("rebound", np.int64, (MOST,)), ("force", np.int64, (MOST,)),
+        ("compression", np.int64, (MOST,)), ("rebound", np.int64, (MOST,)), ("asks", np.int64, (2,)), ("force", np.int64),
         ("role_kind", np.int64, (MOST,)), ("role_row", np.int64, (MOST,)), ("role_corners", np.int64, (MOST, 4)),
     ]
 )  # fmt: skip
@@ -59,15 +59,6 @@ def acted(act: int, below: float, share: float, wanted: float) -> float:
     if share == 1.0:  # fully open is what was asked for, to the bit
         return wanted
     return below + share * (wanted - below)
-
-
-@inline
-def asks(layer: Any, rebound: int) -> bool:
-    """Whether any law of a layer says something of a side."""
-    said = False
-    for index in range(layer.laws):
-        said = said or (layer.rebound[index] if rebound else layer.compression[index]) >= 0
-    return said
 
 
 @inline
@@ -120,9 +111,9 @@ def lay(  # noqa: PLR0913, PLR0917
     """Lay one side of a layer on `asked`; returns the duty it wanted."""
     below = asked[side, at]
     wanted = joined(layer, board, at, side % 4, side // 4)
-    if layer.force[0] > 0 and wanted <= 0.0 and (layer.act == RAISE or (layer.act == ADD and wanted == 0.0)):
+    if layer.force > 0 and wanted <= 0.0 and (layer.act == RAISE or (layer.act == ADD and wanted == 0.0)):
         wanted = 0.0  # no force is asked for: nothing to look up in the map, and most sides most of the time
-    elif layer.force[0] > 0:
+    elif layer.force > 0:
         wanted, clamped = as_duty(layer, board, maps, places, at, side, wanted, below)
         if clamped > 0.0 and share > 0.0 and (wanted > 0.0 or not FLOORS[0] <= layer.act <= FLOORS[1]):
             flags[side, at] |= FLAG_CLAMP
@@ -177,7 +168,7 @@ def lay_corner(  # noqa: PLR0913, PLR0917
     for side in range(corner, 8, 4):
         if record:
             rec_share[index, side, at], rec_after[index, side, at] = share, asked[side, at]
-        if asks(layer, side // 4):
+        if layer.asks[side // 4] > 0:
             wanted = lay(layer, index, board, maps, places, at, side, share, asked, decided, flags)
             if record:
                 rec_asked[index, side, at], rec_after[index, side, at] = wanted, asked[side, at]
@@ -231,7 +222,7 @@ def stack_kernel(  # noqa: PLR0913, PLR0917 - one pass over all that a stack has
                 lacks = any_lost and closed_by_loss(needs, index, lost, at, corner, corner_of_row)
                 stood_in = memory[case, own_state] == STOOD_IN
                 gate = 0.0 if lacks else gate
-                share = faded(memory[case], own_state, gate, own[5], own[6])
+                share = slew(memory[case], own_state, gate, own[5], own[6])
                 if lacks or (stood_in and share != gate):
                     note_loss(index, asked, closed, fallback, min(case, fallback.shape[1] - 1), corner, at, flags)
                     memory[case, own_state] = STOOD_IN if index == 0 else 1.0

@@ -34,6 +34,4 @@ def derivative(quantity: Array, corner_hz: float | Array, memory: Memory) -> Arr
     -----
     The output is (what the lag moved in a tick) / dt: a ramp of slope r settles to exactly r.
     """
-    return memory.advance(
-        _derivative_kernel, (quantity,), lambda: (-np.expm1(-2 * np.pi * np.asarray(corner_hz) * memory.dt), memory.dt), 2
-    )
+    return memory.advance(_derivative_kernel, (quantity,), lambda: (cells.share(corner_hz, memory.dt), memory.dt), 2)

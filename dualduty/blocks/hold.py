@@ -28,4 +28,4 @@ def hold(gate: Array, time: float | Array, memory: Memory) -> Array:
     time : float or (corner, 1, case) array
         How long it stays open after the last open tick. [s]
     """
-    return memory.advance(_hold_kernel, (gate,), lambda: (np.round(np.asarray(time, float) / memory.dt),), 1)
+    return memory.advance(_hold_kernel, (gate,), lambda: (cells.ticks(time, memory.dt),), 1)

@@ -34,11 +34,4 @@ def leaky_integral(rate: Array, leak_hz: float | Array, memory: Memory) -> Array
     -----
     Exact for a held input: memory exp(-w dt) per tick, new share (1 - exp(-w dt)) / w, with w = 2 pi leak.
     """
-
-    def coefficients() -> tuple[Array, Array]:
-        leak = 2 * np.pi * np.asarray(leak_hz, float)
-        forgets = leak > 0.0
-        share = np.where(forgets, -np.expm1(-leak * memory.dt) / np.where(forgets, leak, 1.0), memory.dt)
-        return np.exp(-leak * memory.dt), share
-
-    return memory.advance(_leaky_integral_kernel, (rate,), coefficients, 1)
+    return memory.advance(_leaky_integral_kernel, (rate,), lambda: cells.leak(leak_hz, memory.dt), 1)

@@ -32,4 +32,4 @@ def low_pass(wanted: Array, corner_hz: float | Array, memory: Memory) -> Array:
     -----
     Exact for a held input: gain per tick 1 - exp(-2 pi f dt).
     """
-    return memory.advance(_low_pass_kernel, (wanted,), lambda: (-np.expm1(-2 * np.pi * np.asarray(corner_hz) * memory.dt),), 2)
+    return memory.advance(_low_pass_kernel, (wanted,), lambda: (cells.share(corner_hz, memory.dt),), 2)

@@ -42,7 +42,7 @@ def schmitt_trigger(  # noqa: PLR0913 - thresholds and times are the whole point
     """
 
     def coefficients() -> tuple[Array, ...]:
-        ticks = [np.round(np.asarray(time, float) / memory.dt) for time in (on_delay, off_delay, dwell)]
-        return (np.asarray(on, float), np.asarray(off, float), *ticks)
+        times = (cells.ticks(time, memory.dt) for time in (on_delay, off_delay, dwell))
+        return (np.asarray(on, float), np.asarray(off, float), *times)
 
     return memory.advance(_schmitt_trigger_kernel, (level,), coefficients, 3)
