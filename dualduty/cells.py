@@ -107,6 +107,17 @@ def keep_while(s: Array, at: int, value: float, gate: float) -> float:
     return float(s[at + 1])
 
 
+@cell(rows=3)
+def bumpless(s: Array, at: int, value: float, source: float, share: float) -> float:
+    """`value`, without a jump when its `source` changes: what that would make it jump by dies away by `share` per tick."""
+    if s[at] != source:
+        s[at] = source
+        s[at + 1] = s[at + 2] - value
+    s[at + 1] -= share * s[at + 1]
+    s[at + 2] = value + s[at + 1]
+    return float(s[at + 2])
+
+
 @cell(rows=2)
 def running_mean_square(s: Array, at: int, x: float, share: float) -> float:
     """Mean square of the recent past, exponentially weighted; starts settled. [any²]"""

@@ -15,21 +15,21 @@ AS_BUILT = "as-built"
 @click.command(help="Drive every section with every constant setting of a grid (electronics off) and with a calibration, at several "
                     "valve lags; compare by the objectives written down before anything was tuned; write constants.md and a "
                     "picture.")  # fmt: skip
-@click.option("--calibration", metavar="CALIBRATION", default="marram_baseline", show_default=True, help="calibration (file, or name)")
+@options.study_calibration
 @options.section
 @options.mode
-@click.option("--vehicle", metavar="VEHICLE", default="marram_2", show_default=True, help="vehicle type or one vehicle (file, or name)")
+@options.study_vehicle
 @options.payload
 @click.option("--valves", "valves", multiple=True, metavar="OVERLAY", default=(AS_BUILT, "valves_fast", "valves_slow"), show_default=True,
               help=f"hardware overlay with other valves, or {AS_BUILT}; may be repeated, the first is the one judged")  # fmt: skip
 @click.option("--sensors", type=options.FILE, help="sensors file of the calibration's drives; default: typical ones")
 @click.option("--objectives", type=options.FILE, help="objectives file; default: objectives.toml of the folder")
-@click.option("--seeds", type=click.IntRange(1, 50), help="only so many of the seeds")
+@options.study_seeds
 @click.option("--steps", type=click.IntRange(2, 11), help="duties from 0 to 100 % on each side, in place of the usual grid")
 @click.option("--tuning", is_flag=True, help="drive with the tuning seeds: for whoever tunes, not for a proof")
 @click.option("--out", type=options.FILE, default=Path("results/constant_study"), show_default=True,
               help="folder; a constants.md that is there is written anew only between its markers")  # fmt: skip
-@click.option("--folder", type=options.FILE, help="working folder; default: this one, or the shipped demo")
+@options.this_folder
 @options.plugin
 @options.quiet
 def command(**given: Any) -> None:

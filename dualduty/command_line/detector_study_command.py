@@ -13,19 +13,19 @@ from dualduty.command_line import options
 @click.command(help="Drive the whole section library, and a ladder of jumps, in every drive mode with vehicles that are not the "
                     "nominal one; compare every detection with the truth; replay the trade-off of the flight detector; write "
                     "detectors.md and a picture.")  # fmt: skip
-@click.option("--calibration", metavar="CALIBRATION", default="marram_baseline", show_default=True, help="calibration (file, or name)")
+@options.study_calibration
 @options.section
 @options.mode
-@click.option("--vehicle", metavar="VEHICLE", default="marram_2", show_default=True, help="vehicle type or one vehicle (file, or name)")
+@options.study_vehicle
 @click.option("--payload", "payloads", multiple=True, metavar="NAME", default=("none", "two_in_the_back"), show_default=True,
               help="a payload of the vehicle's file, or none; may be repeated, each is a vehicle of its own")  # fmt: skip
 @click.option("--sensors", type=options.FILE, help="sensors file; default: sensors/tired.toml of the folder")
 @click.option("--objectives", type=options.FILE, help="file with the seeds; default: objectives.toml of the folder")
-@click.option("--seeds", type=click.IntRange(1, 50), help="only so many of the seeds")
+@options.study_seeds
 @click.option("--ladder/--no-ladder", default=True, show_default=True, help="drive a ladder of jumps as well")
 @click.option("--out", type=options.FILE, default=Path("results/detector_study"), show_default=True,
               help="folder; a detectors.md that is there is written anew only between its markers")  # fmt: skip
-@click.option("--folder", type=options.FILE, help="working folder; default: this one, or the shipped demo")
+@options.this_folder
 @options.plugin
 @options.quiet
 def command(**given: Any) -> None:

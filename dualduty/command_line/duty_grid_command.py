@@ -21,7 +21,7 @@ from dualduty.command_line import options
 @click.option("--axle", type=click.Choice(["both", "front", "rear"]), default="both", show_default=True, help="which axle's duties move")
 @click.option("--held", type=options.Within(0.0, 100.0), default=30.0, show_default=True, help="duty of the other axle, %")
 @click.option("--out", type=options.FILE, default=Path("results/duty_grid"), show_default=True, help="result folder")
-@click.option("--folder", type=options.FILE, help="working folder; default: this one, or the shipped demo")
+@options.this_folder
 @options.quiet
 def command(**given: Any) -> None:
     """Write a picture per section and one CSV."""

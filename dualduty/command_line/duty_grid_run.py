@@ -15,7 +15,7 @@ from dualduty.report.duty_grid_picture import SHOWN, draw_duty_grid
 from dualduty.report.figure_file import png_bytes
 from dualduty.scoring.measure import discover_measures
 from dualduty.trial.cars import Cars, read_cars
-from dualduty.trial.clock import Progress
+from dualduty.trial.clock import part_of
 from dualduty.trial.duty_grid import DutyGrid, Plan, duty_grid, grid_rows
 from dualduty.trial.folder import WorkFolder, here_or_shipped
 from dualduty.units import from_si, unit
@@ -59,12 +59,8 @@ def _driven(sections: list[Path], cars: Cars, plan: Plan, *, quiet: bool) -> lis
     grids = []
     with progress("driving constant duties", quiet=quiet) as step:
         for done, course in enumerate(courses):
-            grids.append(duty_grid(cars.candidate, course, label, plan, progress=_part(step, done, len(courses))))
+            grids.append(duty_grid(cars.candidate, course, label, plan, progress=part_of(step, (done, 1), len(courses))))
     return grids
-
-
-def _part(step: Progress, done: int, parts: int) -> Progress:
-    return lambda share: step((done + share) / parts)
 
 
 def _write(grids: list[DutyGrid], path: Path) -> None:

@@ -7,14 +7,14 @@ from pathlib import Path
 
 import click
 
-from dualduty.command_line.options import FILE, plugin
+from dualduty.command_line.options import plugin, this_folder
 
 Row = tuple[str, ...]
 
 
 @click.command(help="List plug-ins (what would run on the vehicle), sections, measures, signals, calibrations or vehicles.")
 @click.argument("what", type=click.Choice(["plug-ins", "sections", "measures", "signals", "calibrations", "vehicles"]))
-@click.option("--folder", type=FILE, help="working folder; default: this one, or the shipped demo")
+@this_folder
 @plugin
 def command(what: str, folder: Path | None, plugins: tuple[Path, ...]) -> None:
     """Print one table."""

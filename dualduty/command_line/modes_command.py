@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from dualduty.command_line.options import FILE, Within
+from dualduty.command_line.options import FILE, Within, this_folder
 
 DUTIES = (0.0, 25.0, 50.0, 75.0, 100.0)
 
@@ -19,7 +19,7 @@ DUTIES = (0.0, 25.0, 50.0, 75.0, 100.0)
 @click.option("--shaft-speed-m-s", type=Within(0.0, 5.0, min_open=True), default=0.2, show_default=True,
               help="amplitude of shaft speed for which dampers and friction count")  # fmt: skip
 @click.option("--out", type=FILE, help="folder for modes.png and transmissibility.png")
-@click.option("--folder", type=FILE, help="working folder; default: this one, or the shipped demo")
+@this_folder
 def command(vehicle: str, duty: str | None, speed_km_h: float, shaft_speed_m_s: float, out: Path | None, folder: Path | None) -> None:
     """Print a table; write two pictures where asked."""
     from dualduty.command_line.modes_run import read_duties, show_modes

@@ -38,3 +38,11 @@ vehicle: Decorator = click.option(
 )
 payload: Decorator = click.option("--payload", metavar="NAME", help="a payload of the vehicle's file, carried throughout")
 quiet: Decorator = click.option("--quiet", is_flag=True, help="no progress bar")
+this_folder: Decorator = click.option("--folder", type=FILE, help="working folder; default: this one, or the shipped demo")
+study_calibration: Decorator = click.option(
+    "--calibration", metavar="CALIBRATION", default="marram_baseline", show_default=True, help="calibration (file, or name)"
+)
+study_vehicle: Decorator = click.option(
+    "--vehicle", metavar="VEHICLE", default="marram_2", show_default=True, help="vehicle type or one vehicle (file, or name)"
+)
+study_seeds: Decorator = click.option("--seeds", type=click.IntRange(1, 50), help="only so many of the seeds")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from dualduty.command_line.options import FILE
+from dualduty.command_line.options import FILE, this_folder
 
 
 @click.command(help="Draw SECTION (a section file, or its name in the working folder): ground of both tracks, wanted speed, curvature, "
@@ -14,7 +14,7 @@ from dualduty.command_line.options import FILE
 @click.argument("section", required=False)
 @click.option("--all", "every", is_flag=True, help="all sections of the folder on one sheet")
 @click.option("--out", type=FILE, help="PNG to write; default: the section's name, or sections.png, beside where you are")
-@click.option("--folder", type=FILE, help="working folder; default: this one, or the shipped demo")
+@this_folder
 def command(section: str | None, every: bool, out: Path | None, folder: Path | None) -> None:
     """Write one PNG."""
     from dualduty.errors import BadInput

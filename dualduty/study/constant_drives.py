@@ -12,12 +12,9 @@ from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
 from dualduty.scoring.score import score
 from dualduty.study.constant_bench import Plan
-from dualduty.study.drives import part_of
 from dualduty.trace import Case
-from dualduty.trial.clock import DT, Progress
-from plant.closed_loop import drive
-from plant.sensor_offsets import with_offsets
-from strategies.controller import Strategy
+from dualduty.trial.clock import Progress, part_of
+from dualduty.trial.simulate import drive_cases
 
 Array = NDArray[np.float64]
 
@@ -55,19 +52,11 @@ def _batches(drives: Sequence[Drive]) -> list[Sequence[Drive]]:
 
 
 def _batch(calibration: Calibration, plan: Plan, drives: Sequence[Drive], plug_ins: PlugIns) -> dict[Drive, Array]:
-    vehicle, count = plan.vehicles[drives[0].lag], len(drives)
+    vehicle = plan.vehicles[drives[0].lag]
     cases = tuple(Case(one.section, calibration.name, one.mode, one.seed, one.lag) for one in drives)
-    strategy = Strategy([calibration], [0] * count, plug_ins, DT)
-    modes = np.array([strategy.modes.index(one.mode) for one in drives], np.int16)
     sections = {section.name: section for section in plan.sections}
     built = {key: sections[key[0]].build(key[1]) for key in dict.fromkeys((one.section, one.seed) for one in drives)}
-    trace = drive(
-        [built[one.section, one.seed] for one in drives],
-        [vehicle] * count,
-        strategy,
-        cases,
-        modes,
-        sensors=with_offsets(plan.sensors, vehicle),
-    )
+    courses = [built[one.section, one.seed] for one in drives]
+    trace = drive_cases([calibration], [0] * len(drives), cases, courses, vehicle, plan.sensors, plug_ins)
     values = np.asarray(score(trace, vehicle.car, plan.measures).values)
     return {one: values[:, number] for number, one in enumerate(drives)}

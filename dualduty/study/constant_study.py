@@ -20,10 +20,9 @@ from dualduty.discovery import PlugIns
 from dualduty.study.constant_bench import Bench, Plan, Weighed, as_setting, best_setting
 from dualduty.study.constant_drives import Drive, driven
 from dualduty.study.constant_runs import Setting
-from dualduty.study.drives import part_of
 from dualduty.study.kept import Kept
 from dualduty.study.objectives import Objective
-from dualduty.trial.clock import Progress
+from dualduty.trial.clock import Progress, part_of
 
 Array = NDArray[np.float64]
 

@@ -8,10 +8,10 @@ from pathlib import Path
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
 from dualduty.study.detection_events import Events
-from dualduty.study.drives import Drive, Lane, Lanes, driven, part_of
+from dualduty.study.drives import Drive, Lane, Lanes, driven
 from dualduty.study.touchdown import Preparing, Touchdown, touchdowns
 from dualduty.study.trade_off import TradeOff, trade_off
-from dualduty.trial.clock import Progress
+from dualduty.trial.clock import Progress, part_of
 from plant.section import read_section
 from plant.sensors import Sensors
 from plant.vehicle import Vehicle

@@ -13,15 +13,13 @@ from dualduty.discovery import PlugIns
 from dualduty.signals import CONTROLLER_LAYOUT
 from dualduty.study.truth import TruthLine, truth_lines
 from dualduty.trace import Case, Header, TraceChunk
-from dualduty.trial.clock import DT, Progress
+from dualduty.trial.clock import Progress, part_of
+from dualduty.trial.simulate import drive_cases
 from dualduty.true_ground import Stretch, stretches_of
-from plant.closed_loop import drive
 from plant.course import Course
 from plant.section import Section
-from plant.sensor_offsets import with_offsets
 from plant.sensors import Sensors
 from plant.vehicle import Vehicle
-from strategies.controller import Strategy
 
 Array = NDArray[np.float64]
 Gate = NDArray[np.bool_]
@@ -104,20 +102,12 @@ def driven(lanes: Lanes, calibration: Calibration, modes: Sequence[str], plug_in
         yield from _batch(batch, lanes, calibration, plug_ins, part_of(progress, (start, len(batch)), len(rows)))
 
 
-def part_of(progress: Progress, part: tuple[int, int], whole: int) -> Progress:
-    """Progress of a part (where it starts, how long it is) of the whole."""
-    return lambda share: progress((part[0] + share * part[1]) / whole)
-
-
 def _batch(
     rows: Sequence[tuple[Lane, str]], lanes: Lanes, calibration: Calibration, plug_ins: PlugIns, progress: Progress
 ) -> Iterator[Drive]:  # fmt: skip
     cases = tuple(Case(lane.course.name, calibration.name, mode, lanes.seed, lanes.label) for lane, mode in rows)
-    strategy = Strategy([calibration], [0] * len(rows), plug_ins, DT)
-    modes = np.array([strategy.modes.index(mode) for _, mode in rows], np.int16)
-    sensors = with_offsets(lanes.sensors, lanes.vehicle)
-    courses, vehicles = [lane.course for lane, _ in rows], [lanes.vehicle] * len(rows)
-    trace = drive(courses, vehicles, strategy, cases, modes, sensors=sensors, progress=progress)
+    courses = [lane.course for lane, _ in rows]
+    trace = drive_cases([calibration], [0] * len(rows), cases, courses, lanes.vehicle, lanes.sensors, plug_ins, progress=progress)
     whole = trace.whole()
     for number, (lane, _) in enumerate(rows):
         yield drive_of(whole, trace.header, number, lane.rhythm)

@@ -20,9 +20,9 @@ from dualduty.calibration.settings import with_value
 from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput
 from dualduty.study.detection_events import CLASSES, Events
-from dualduty.study.drives import Drive, part_of
+from dualduty.study.drives import Drive
 from dualduty.study.truth import TruthLine
-from dualduty.trial.clock import Progress
+from dualduty.trial.clock import Progress, part_of
 from dualduty.units import from_si, unit
 from strategies.controller import Strategy
 

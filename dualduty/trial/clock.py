@@ -7,3 +7,8 @@ from typing import Final
 
 DT: Final = 0.002  # s, 500 Hz controller
 Progress = Callable[[float], None]  # told the share done, 0..1
+
+
+def part_of(progress: Progress, part: tuple[int, int], whole: int) -> Progress:
+    """Progress of a part (where it starts, how long it is) of the whole."""
+    return lambda share: progress((part[0] + share * part[1]) / whole)

@@ -14,7 +14,7 @@ from dualduty.errors import BadInput
 from dualduty.scoring.score import Scores, join_scores, score
 from dualduty.trace import Case, Trace
 from dualduty.trial.cars import Cars, read_cars
-from dualduty.trial.clock import DT, Progress
+from dualduty.trial.clock import DT, Progress, part_of
 from plant.closed_loop import drive
 from plant.course import Course
 from plant.section import read_section
@@ -81,7 +81,7 @@ def simulate(
     groups = _batches(columns)
     traces, scores = [], []
     for done, group in enumerate(groups):
-        step = None if progress is None else _part(progress, done, len(groups))
+        step = None if progress is None else part_of(progress, (done, 1), len(groups))
         traces.append(_drive(group, lane, courses, cars.label, plug_ins, step))
         scores.append(score(traces[-1], group[0].vehicle.car))
     return Simulated(tuple(traces), join_scores(scores))
@@ -93,10 +93,6 @@ def check_modes(modes: tuple[str, ...], calibration: Calibration) -> tuple[str, 
         if mode not in calibration.modes:
             raise BadInput(f"drive mode {mode}", f"is not known to {calibration.file}; expected one of {', '.join(calibration.modes)}")
     return modes or calibration.modes
-
-
-def _part(progress: Progress, done: int, parts: int) -> Progress:
-    return lambda share: progress((done + share) / parts)
 
 
 def _courses(lane: Lane) -> dict[tuple[str, int], Course]:
@@ -120,11 +116,20 @@ def _drive(
 ) -> Trace:  # fmt: skip
     rows = [(course, mode, index) for course in courses for mode in lane.modes for index in range(len(group))]
     cases = tuple(Case(section, group[index].name, mode, seed, label) for (section, seed), mode, index in rows)
-    strategy = Strategy([column.calibration for column in group], [index for _, _, index in rows], plug_ins, DT)
-    modes = np.array([strategy.modes.index(mode) for _, mode, _ in rows], np.int16)
-    driven = [courses[key] for key, _, _ in rows]
-    vehicle = group[0].vehicle
-    sensors = with_offsets(lane.sensors, vehicle)
-    trace = drive(driven, [vehicle] * len(rows), strategy, cases, modes, sensors=sensors, driver_trim=lane.driver_trim, progress=progress)
+    trace = drive_cases(
+        [column.calibration for column in group], [index for _, _, index in rows], cases, [courses[key] for key, _, _ in rows],
+        group[0].vehicle, lane.sensors, plug_ins, driver_trim=lane.driver_trim, progress=progress,
+    )  # fmt: skip
     digests = {column.calibration.name: column.calibration.digest for column in group}
     return replace(trace, header=replace(trace.header, digests={**trace.header.digests, **digests}))
+
+
+def drive_cases(  # noqa: PLR0913 - what a batch is made of
+    calibrations: Sequence[Calibration], candidate_of_case: Sequence[int], cases: tuple[Case, ...], courses: Sequence[Course],
+    vehicle: Vehicle, sensors: Sensors, plug_ins: PlugIns, *, driver_trim: float = 0.0, progress: Progress | None = None,
+) -> Trace:  # fmt: skip
+    """Every case in closed loop, in the drive mode it names, on one vehicle with its sensors' offsets."""
+    strategy = Strategy(calibrations, candidate_of_case, plug_ins, DT)
+    modes = np.array([strategy.modes.index(case.mode) for case in cases], np.int16)
+    own = with_offsets(sensors, vehicle)
+    return drive(courses, [vehicle] * len(cases), strategy, cases, modes, sensors=own, driver_trim=driver_trim, progress=progress)

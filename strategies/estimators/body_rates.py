@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from dualduty.cells import low_pass
+from dualduty.cells import bumpless, low_pass
 from dualduty.contract import quantity
 from dualduty.each_tick import each_tick, share
 from dualduty.parameters import param
@@ -63,20 +63,12 @@ class BodyRates:
             memory.roll_drift += self.drift * min(max(seen, -self.drift_limit), self.drift_limit)
         else:
             seen = rolling
-        if abs(memory.roll_lost + now.roll_rate_valid - 1.0) > 0.5:
-            memory.roll_step = memory.roll_last - seen
-            memory.roll_lost = 1.0 - now.roll_rate_valid
-        memory.roll_step -= self.handed * memory.roll_step
-        memory.roll_last = seen + memory.roll_step
-        out.net_roll_rate = low_pass(memory.roll, memory.roll_last, self.smooth)
+        roll_rate = bumpless(memory.handing_roll, seen, 1.0 - now.roll_rate_valid, self.handed)
+        out.net_roll_rate = low_pass(memory.roll, roll_rate, self.smooth)
         if now.pitch_rate_valid > 0.5:
             seen = now.pitch_rate - memory.pitch_drift
             memory.pitch_drift += self.drift * min(max(seen, -self.drift_limit), self.drift_limit)
         else:
             seen = pitching
-        if abs(memory.pitch_lost + now.pitch_rate_valid - 1.0) > 0.5:
-            memory.pitch_step = memory.pitch_last - seen
-            memory.pitch_lost = 1.0 - now.pitch_rate_valid
-        memory.pitch_step -= self.handed * memory.pitch_step
-        memory.pitch_last = seen + memory.pitch_step
-        out.net_pitch_rate = low_pass(memory.pitch, memory.pitch_last, self.smooth)
+        pitch_rate = bumpless(memory.handing_pitch, seen, 1.0 - now.pitch_rate_valid, self.handed)
+        out.net_pitch_rate = low_pass(memory.pitch, pitch_rate, self.smooth)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from dualduty.cells import bumpless
 from dualduty.contract import quantity
 from dualduty.each_tick import each_tick, share
 from dualduty.parameters import param
@@ -53,11 +54,8 @@ class SuspensionAttitude:
             elif now.shaft_travel_valid[corner] < 0.5:
                 wider = (self.half_track[corner] + self.half_track[mate]) / (self.half_track[across] + self.half_track[across_mate])
                 memory.seen[corner] = memory.seen[mate] + wider * (memory.seen[across] - memory.seen[across_mate])
-            if abs(memory.lost[corner] + now.shaft_travel_valid[corner] - 1.0) > 0.5:
-                memory.step[corner] = memory.sunk[corner] - memory.seen[corner]
-                memory.lost[corner] = 1.0 - now.shaft_travel_valid[corner]
-            memory.step[corner] -= self.handed * memory.step[corner]
-            memory.sunk[corner] = memory.seen[corner] + memory.step[corner]
+            lost = 1.0 - now.shaft_travel_valid[corner]
+            memory.sunk[corner] = bumpless(memory.handing[corner], memory.seen[corner], lost, self.handed)
         front = (memory.sunk[1] - memory.sunk[0]) / (self.half_track[0] + self.half_track[1])
         rear = (memory.sunk[3] - memory.sunk[2]) / (self.half_track[2] + self.half_track[3])
         out.suspension_roll = 0.5 * (front + rear)

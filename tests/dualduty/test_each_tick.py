@@ -206,6 +206,12 @@ def test_what_is_left_of_mean_square_and_peak() -> None:
     assert [cells.peak_hold(rows, 0, x, 0.5) for x in (2.0, 1.0, 1.8, 0.0)] == [2.0, 1.5, 1.8, pytest.approx(1.3)]
 
 
+def test_a_value_that_comes_from_elsewhere_does_not_jump() -> None:
+    rows = np.zeros(3)
+    told = [cells.bumpless(rows, 0, value, source, 0.5) for value, source in ((1.0, 0.0), (1.0, 0.0), (3.0, 1.0), (3.0, 1.0), (3.0, 0.0))]
+    assert told == [1.0, 1.0, 2.0, 2.5, 2.75]  # of the 2 that it would jump by, half is left after each tick
+
+
 def refused(body: str, *, head: str = "") -> str:
     """What a plug-in with this tick is refused with."""
     return (

@@ -21,33 +21,16 @@ from plant.sensor_file import read_sensors
 from plant.sensor_offsets import with_offsets
 from plant.vehicle import read_vehicle
 from strategies.controller import Strategy
+from tests.strategies.detectors.play import CALIBRATIONS, watching
 
 Array = NDArray[np.float64]
 Gate = NDArray[np.bool_]
 
 DT: Final = 0.002
-CALIBRATIONS: Final = Path(__file__).parents[3] / "calibrations"
 JUMPS: Final = ((0.35, 50.0), (0.45, 44.0), (0.55, 56.0), (0.70, 56.0))  # height of the lip [m], speed [km/h]
 GROUNDED: Final = ("corrugation", "crest", "whoops", "braking_rough", "dip", "single_wheel_hit")
 LOST: Final = 9  # seed of the cases that lose a travel
-STRATEGY: Final = f"""
-vehicle = "{(CALIBRATIONS / "vehicles" / "marram.toml").as_posix()}"
-modes = ["dash"]
-[[layers]]
-name = "base"
-law = "FixedDuty"
-[layers.FixedDuty]
-compression_pct = 20
-rebound_pct = 25
-[[layers]]
-name = "watching"
-law = "FixedDuty"
-act = "raise"
-when = ["airborne_likely", "airborne", "wheel_off", "landing", "bump_approach", "droop_approach"]
-[layers.FixedDuty]
-compression_pct = 0
-rebound_pct = 0
-"""
+STRATEGY: Final = watching(("airborne_likely", "airborne", "wheel_off", "landing", "bump_approach", "droop_approach"))
 
 
 @dataclass(frozen=True, eq=False)

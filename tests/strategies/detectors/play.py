@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
@@ -13,6 +14,7 @@ from dualduty.signals import SIGNALS
 
 Array = NDArray[np.float64]
 DT: Final = 0.002
+CALIBRATIONS: Final = Path(__file__).parents[3] / "calibrations"
 BY_CORNER: Final = ("shaft_speed", "wheel_off")
 
 
@@ -54,3 +56,26 @@ def intervals(state: State, corner: int = 0) -> list[tuple[float, float]]:
     """When it was active. [s]"""
     edges = np.flatnonzero(np.diff(np.concatenate([[0.0], state.active[corner, :, 0], [0.0]])))
     return [(float(first) * DT, float(last) * DT) for first, last in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def watching(states: tuple[str, ...]) -> str:
+    """A calibration of the Marram at constant duties that has these states worked out and does nothing with them."""
+    named = ", ".join(f'"{name}"' for name in states)
+    return f"""
+vehicle = "{(CALIBRATIONS / "vehicles" / "marram.toml").as_posix()}"
+modes = ["dash"]
+[[layers]]
+name = "base"
+law = "FixedDuty"
+[layers.FixedDuty]
+compression_pct = 20
+rebound_pct = 25
+[[layers]]
+name = "watching"
+law = "FixedDuty"
+act = "raise"
+when = [{named}]
+[layers.FixedDuty]
+compression_pct = 0
+rebound_pct = 0
+"""

@@ -6,7 +6,6 @@ written definition (docs/states.md) on the first two and never open on the third
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -22,10 +21,10 @@ from plant.section import read_section
 from plant.sensors import Sensors
 from plant.vehicle import read_vehicle
 from strategies.controller import Strategy
+from tests.strategies.detectors.play import CALIBRATIONS, watching
 
 Array = NDArray[np.float64]
 DT: Final = 0.002
-CALIBRATIONS: Final = Path(__file__).parents[3] / "calibrations"
 HEAD: Final = 'provenance = "invented"\nintent = "one of three runs"\nwatch = ["cornering"]\nseed = 3\ncontact_patch_mm = 150\n'
 ROAD: Final = '[[ground]]\nkind = "random_road"\nstart_m = 4\nroad_class = "C"\n'
 CORNER: Final = '[[drive.corner]]\nstart_m = 24\nradius_m = 25\nentry_m = 8\narc_m = 30\nexit_m = 10\nside = "left"\n'  # 0.5 g at 40 km/h
@@ -37,24 +36,7 @@ SECTIONS: Final = {
     "hold_m = 60\nrun_out_m = 7\n[drive]\nstart_speed_km_h = 12\n[[drive.coast]]\nstart_m = 16\nlength_m = 60\n"
     "[[drive.brake]]\nstart_m = 16\nlength_m = 60\ndemand_pct = 25\nramp_m = 1\n",
 }  # fmt: skip
-STRATEGY: Final = f"""
-vehicle = "{(CALIBRATIONS / "vehicles" / "marram.toml").as_posix()}"
-modes = ["dash"]
-[[layers]]
-name = "base"
-law = "FixedDuty"
-[layers.FixedDuty]
-compression_pct = 20
-rebound_pct = 25
-[[layers]]
-name = "watching"
-law = "FixedDuty"
-act = "raise"
-when = ["cornering_likely", "cornering", "side_slope", "standstill", "walking_pace"]
-[layers.FixedDuty]
-compression_pct = 0
-rebound_pct = 0
-"""
+STRATEGY: Final = watching(("cornering_likely", "cornering", "side_slope", "standstill", "walking_pace"))
 
 
 @pytest.fixture(scope="module")
