@@ -43,7 +43,7 @@ LIGHT: Final = 0.22  # relative luminance from which ink reads better than paper
 
 # One colour per layer from the base upward; neighbours alternate between light and dark.
 LAYER_COLOURS: Final = (
-    "#cdc9bc", "#2f5d8a", "#e2a72c", "#6d2f5b", "#6dbbad", "#a8432a", "#aac1e6", "#48552f", "#e3a0bb", "#23232f",
+    "#cdc9bc", "#2f5d8a", "#e2a72c", "#6d2f5b", "#4fae6c", "#a8432a", "#aac1e6", "#7d6a5e", "#d98cf0", "#23232f", "#f3ec5e", "#7040d8",
 )  # fmt: skip
 STATE_COLOURS: Final = ("#2f5d8a", "#b9822a", "#6d2f5b", "#3f8f83", "#a8432a", "#48552f", "#7a6fb0", "#8c4a63")
 FLAG_COLOURS: Final = {
