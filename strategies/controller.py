@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,11 +22,12 @@ from dualduty.controller import PackedOutput, Record, joined_packed
 from dualduty.discovery import Found, PlugIns
 from dualduty.errors import BadInput
 from dualduty.signals import SIDES, SIGNALS
-from strategies.board import CLEAN, FAULT, VALID, BoardChunk, BoardLayout
+from strategies.board import BoardLayout
 from strategies.dependence import corner_of_rows, layer_needs, need_rows
-from strategies.intake import Intake
 from strategies.layer import LayerSettings, layer_record, values_of_layers
 from strategies.part import Part, first_not_a_number
+from strategies.pieces import piece_cuts
+from strategies.senses import BoundPart, BoundSenses, Candidates, Senses, signals_used
 from strategies.stack import LAYER, STATE, stack_kernel
 from strategies.strategy_memory import StrategyMemory
 from strategies.supervisor import Supervisor
@@ -43,10 +44,9 @@ _WARMTH: Final = "damper_temperature"
 class _Bound:
     """All parts with their parameters for one row of drive modes."""
 
-    key: bytes
     modes: Array
-    intake: Intake
-    parts: tuple[tuple[Part, Any], ...]
+    senses: BoundSenses
+    laws: tuple[BoundPart, ...]
     layers: Array
     fallback: Array
     supervisor: Supervisor
@@ -84,10 +84,10 @@ class Strategy:
         suppliers = tuple(plug_ins.by_name[name] for name in first.suppliers)
         laws = tuple(tuple(plug_ins.by_name[law] for law in plan.laws) for plan in first.layers)
         self.states = tuple(given.name for found in suppliers for given in found.gives if given.is_state)
-        read = {name for found in (*suppliers, *(law for each in laws for law in each)) for name in found.reads}
-        self.used = tuple(name for name in SIGNALS if name in read)
+        self.used = signals_used(first, plug_ins)
         self.layout = BoardLayout(suppliers, tuple(zip(self.plans, laws, strict=True)))
-        self._suppliers = tuple(Part.at(found, self.layout) for found in suppliers)
+        self._candidates = Candidates(calibrations, candidate_of_case, dt)
+        self._senses = Senses(self._candidates, suppliers, self.layout)
         self._laws = tuple(Part.at(law, self.layout, plan.name) for plan, each in zip(self.plans, laws, strict=True) for law in each)
         self._set_stack(first, suppliers, laws)
         self._bindings: dict[bytes, _Bound] = {}
@@ -124,7 +124,7 @@ class Strategy:
         """
         if sensed.shape[1] == 1:
             return self._run_constant(sensed, mode[0, 0], memory, record=record)
-        pairs = pairwise(_cuts(mode, max(BLOCK // self.cases, 1)))
+        pairs = pairwise(piece_cuts(mode, max(BLOCK // self.cases, 1)))
         return joined_packed(
             [self._run_constant(np.ascontiguousarray(sensed[:, a:b]), mode[0, a], memory, record=record) for a, b in pairs]
         )
@@ -134,10 +134,10 @@ class Strategy:
         shape = (sensed.shape[1], sensed.shape[2])
         width = shape[0] * shape[1]
         board = self.layout.empty(width)
-        lost = self._take_in(bound, sensed, board, memory)
-        now = BoardChunk(self.dt, board, self.layout, shape)
-        for part, values in bound.parts:
-            part.advance(values, now, memory, bound.key)
+        now, lost = self._senses.advance(bound.senses, sensed, board, memory)
+        key = bound.senses.key
+        for part, values in bound.laws:
+            part.advance(values, now, memory, key)
         columns = width if width % _SAME_LINES else width + 8
         asked, closed = np.empty((8, columns)), np.empty((8, columns))
         decided, raised_flags = np.empty((8, columns), np.int16), np.empty((8, columns), np.uint8)
@@ -149,8 +149,8 @@ class Strategy:
         )  # fmt: skip
         before = asked[:, :width].reshape(8, *shape)
         if not np.isfinite(before).all():
-            raise first_not_a_number((*self._suppliers, *self._laws), now)
-        tree = memory.open("supervisor", bound.key)
+            raise first_not_a_number((*self._senses.parts, *self._laws), now)
+        tree = memory.open("supervisor", key)
         after, flags = bound.supervisor.run(before, self._warmth(board, shape), bound.modes, closed[:, :width].reshape(8, *shape), tree)
         tree.end()
         flags |= raised_flags[:, :width].reshape(8, *shape)
@@ -171,54 +171,20 @@ class Strategy:
         key = modes.tobytes()
         bound = self._bindings.get(key)
         if bound is None:
-            bound = self._bindings[key] = self._bind(key, [int(mode) for mode in modes])
+            bound = self._bindings[key] = self._bind(key)
         return bound
 
-    def _bind(self, key: bytes, modes: list[int]) -> _Bound:
-        unknown = [mode for mode in modes if not 0 <= mode < len(self.modes)]
-        if unknown:
-            raise BadInput("drive mode", f"expected an index of {', '.join(self.modes)}, got {unknown[0]}")
-        rows = (self.candidate_of_case, modes)
-        each = self.calibrations
-        suppliers: list[Any] = [
-            bind(part.found.cls, [c.settings[f"{part.found.kind}s.{part.name}"] for c in each], *rows) for part in self._suppliers
-        ]
+    def _bind(self, key: bytes) -> _Bound:
+        senses = self._senses.bind(key)
+        modes = self._candidates.mode_row(key)
+        rows, each = (self.candidate_of_case, modes), self.calibrations
         settings = [
             bind(LayerSettings, [c.layers[index].settings for c in each], *rows).values(self.dt) for index in range(len(self.plans))
         ]
         places = [(index, law) for index, plan in enumerate(self.plans) for law in plan.laws]
-        laws: list[Any] = [
-            bind(part.found.cls, [c.layers[index].law_settings[law] for c in each], *rows)
+        laws = tuple(
+            self._candidates.packed(part, bind(part.found.cls, [c.layers[index].law_settings[law] for c in each], *rows))
             for part, (index, law) in zip(self._laws, places, strict=True)
-        ]
-        intake = bind(Intake, [c.settings["intake"] for c in each], *rows)
-        supervisor = bind(Supervisor, [c.settings["supervisor"] for c in each], *rows)
-        return _Bound(
-            key, np.array(modes, float), intake, self._with_values((*self._suppliers, *self._laws), [*suppliers, *laws]),
-            values_of_layers(settings), supervisor.fallback(), supervisor,
-        )  # fmt: skip
-
-    def _with_values(self, parts: tuple[Part, ...], bound: list[Any]) -> tuple[tuple[Part, Any], ...]:
-        """Each part with its packed values, or with itself where it is in array form."""
-        return tuple(
-            (part, plug_in if part.plan is None else part.plan.pack(plug_in, self.cases, self.dt))
-            for part, plug_in in zip(parts, bound, strict=True)
         )
-
-    def _take_in(self, bound: _Bound, sensed: Array, board: Array, memory: StrategyMemory) -> Array:
-        """Put what the intake makes of the sensors on the board; returns which channels are lost, (row, tick x case)."""
-        tree = memory.open("intake", bound.key)
-        clean, kind, lost = bound.intake.run(sensed, tree)
-        tree.end()
-        rows = sensed.shape[0]
-        width = sensed.shape[1] * sensed.shape[2]
-        board[CLEAN, :width] = clean.reshape(rows, width)
-        board[FAULT, :width] = kind.reshape(rows, width)
-        np.equal(kind.reshape(rows, width), 0.0, out=board[VALID, :width])
-        return lost.reshape(rows, width)
-
-
-def _cuts(mode: NDArray[np.int16], longest: int) -> list[int]:
-    """Where to cut a chunk: at every change of a drive mode, and so that a piece fits the cache."""
-    changes = np.flatnonzero((mode[0, 1:] != mode[0, :-1]).any(axis=1)) + 1
-    return sorted({int(change) for change in changes} | {*range(0, mode.shape[1], longest), mode.shape[1]})
+        supervisor = bind(Supervisor, [c.settings["supervisor"] for c in each], *rows)
+        return _Bound(np.array(modes, float), senses, laws, values_of_layers(settings), supervisor.fallback(), supervisor)
