@@ -12,7 +12,7 @@ from typing import Final
 
 PYTHON: Final = (3, 11)
 SIBLINGS: Final = ("strategies", "plant", "replay")
-NEEDED: Final = ("numpy", "scipy", "control", "pandas", "matplotlib", "numba", "pydantic", "tomlkit", "click", "rich", "jinja2")
+NEEDED: Final = ("numpy", "scipy", "control", "pandas", "matplotlib", "numba", "pydantic", "tomlkit", "click", "rich", "jinja2", "pint")
 
 
 def problems() -> list[str]:
