@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from dualduty.errors import BadInput
 from dualduty.signals import ROLES
-from dualduty.trace import Trace
+from dualduty.trace import Trace, TraceChunk
+from replay.interval_sets import Array, union
 
-Array = NDArray[np.float64]
 Interval = tuple[float, float]  # s since the first tick, half open
+Ticks = NDArray[np.int64]
 
 
 @dataclass
@@ -20,28 +22,27 @@ class ActiveStretches:
     """Collects the intervals of one row of ticks; an interval may run through any number of chunks."""
 
     dt: float
-    intervals: list[Interval] = field(default_factory=list)
-    _since: int = -1
+    _edges: list[Ticks] = field(default_factory=list)
+    _on: bool = False
     _next: int = 0
 
     def add(self, active: NDArray[np.bool_]) -> None:
         """Take in the next ticks."""
-        before = self._since >= 0
-        edges = np.flatnonzero(np.diff(np.concatenate([[before], active]).astype(np.int8)))
-        for tick in (int(edge) + self._next for edge in edges):
-            if self._since < 0:
-                self._since = tick
-            else:
-                self.intervals.append((self._since * self.dt, tick * self.dt))
-                self._since = -1
+        if len(active) == 0:
+            return
+        edges = np.flatnonzero(active[1:] != active[:-1]) + 1
+        self._edges.append((np.concatenate([[0], edges]) if bool(active[0]) != self._on else edges) + self._next)
+        self._on = bool(active[-1])
         self._next += len(active)
 
+    def ticks(self) -> Ticks:
+        """First tick of each interval and the one after its last, (interval, 2); one that is still open ends here."""
+        last = [np.array([self._next])] if self._on else []
+        return np.concatenate([*self._edges, *last, np.zeros(0, dtype=np.int64)]).reshape(-1, 2)
+
     def end(self) -> list[Interval]:
-        """All intervals; one that is still open ends with the trace."""
-        if self._since >= 0:
-            self.intervals.append((self._since * self.dt, self._next * self.dt))
-            self._since = -1
-        return self.intervals
+        """All intervals in seconds; one that is still open ends with the trace."""
+        return [(start * self.dt, end * self.dt) for start, end in self.ticks().tolist()]
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,29 @@ class Line:
 
 
 @dataclass(frozen=True)
+class SeenStates:
+    """Ticks in which each row of each state was active, (interval, 2); how many ticks ran, and their step [s]."""
+
+    rows: dict[str, tuple[Ticks, ...]]
+    ran: int
+    dt: float
+
+    @property
+    def length(self) -> float:
+        """How long the trace ran. [s]"""
+        return self.ran * self.dt
+
+    def of(self, line: Line) -> Array:
+        """Intervals in which a line's state was active at any of its corners, (interval, 2) [s]."""
+        rows = self.rows[line.state]
+        return union(np.concatenate([rows[corner] for corner in line.corners if corner < len(rows)]).astype(float)) * self.dt
+
+    def of_rows(self, state: str) -> Array:
+        """Intervals of all rows one after another, (interval, 2) [s]."""
+        return np.concatenate(self.rows[state]) * self.dt
+
+
+@dataclass(frozen=True)
 class Detected:
     """Intervals by line, and how long the trace was. [s]"""
 
@@ -61,24 +85,36 @@ class Detected:
     length: float
 
 
-def detected(trace: Trace, lines: Sequence[Line], case: int = 0) -> Detected:
-    """Intervals in which each line's state is active at any of its corners.
-
-    `trace.header.states` names them all; ticks that aren't running count as inactive.
-    """
-    stretches = {line: ActiveStretches(trace.header.dt) for line in lines}
-    ticks = 0
+def seen_states(trace: Trace, states: Iterable[str], case: int = 0) -> SeenStates:
+    """When each state of a trace was active, by row; ticks that aren't running count as inactive. One pass over the trace."""
+    folds: dict[str, list[ActiveStretches]] = {}
+    ran = -1
     for chunk in trace:
-        running = _of_case(chunk.running, case)[0] > 0
-        ticks += int(running.sum())
-        for line, stretch in stretches.items():
-            rows = _of_case(chunk.states[line.state], case)
-            corners = [corner for corner in line.corners if corner < len(rows)]
-            stretch.add((rows[corners] > 0).any(axis=0) & running)
-    return Detected({line: stretch.end() for line, stretch in stretches.items()}, ticks * trace.header.dt)
+        folds = folds or {state: [ActiveStretches(trace.header.dt) for _ in chunk.states[state]] for state in states}
+        ran = max(ran, 0) + _add(chunk, folds, case)
+    if ran < 0:
+        raise BadInput("trace", "is empty: expected at least one chunk")
+    return SeenStates({state: tuple(fold.ticks() for fold in rows) for state, rows in folds.items()}, ran, trace.header.dt)
 
 
-def _of_case(values: Array, case: int) -> Array:
+def _add(chunk: TraceChunk, folds: dict[str, list[ActiveStretches]], case: int) -> int:
+    running = _of_case(chunk.running, case)[0] > 0
+    ran = int(np.count_nonzero(running))
+    for state, rows in folds.items():
+        values = _of_case(chunk.states[state], case)
+        for row, fold in enumerate(rows):
+            active = values[row] > 0
+            fold.add(active if ran == len(running) else active & running)
+    return ran
+
+
+def detected(trace: Trace, lines: Sequence[Line], case: int = 0) -> Detected:
+    """Intervals in which each line's state is active at any of its corners; `trace.header.states` names the states."""
+    seen = seen_states(trace, dict.fromkeys(line.state for line in lines), case)
+    return Detected({line: [(start, end) for start, end in seen.of(line).tolist()] for line in lines}, seen.length)
+
+
+def _of_case(values: NDArray[np.float64], case: int) -> NDArray[np.float64]:
     return values[:, :, case if values.shape[2] > 1 else 0]
 
 
@@ -88,7 +124,7 @@ def lines_of(state: str, corners: int, roles: Sequence[str]) -> Iterator[Line]:
         yield Line(state, "", (0,))
         return
     groups = [{corner} for corner in range(corners)]
-    for role in roles:
+    for role in dict.fromkeys(roles):
         named = set(ROLES[role]) if role else set(range(corners))
         touched = [group for group in groups if group & named]
         groups = [group for group in groups if not group & named] + [set().union(*touched)]

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
+from replay.interval_sets import Array, Bools, Ints, intersection, interval_array, length, pairs_within, union
 from replay.intervals import Interval
-
-Array = NDArray[np.float64]
 
 
 def overlap_share(a: Interval, b: Interval) -> float:
     """Overlap over union of two intervals, 0 to 1."""
-    shared = min(a[1], b[1]) - max(a[0], b[0])
-    return shared / (max(a[1], b[1]) - min(a[0], b[0])) if shared > 0 else 0.0
+    return float(overlap_shares(interval_array([a]), interval_array([b]))[0])
+
+
+def overlap_shares(first: Array, second: Array) -> Array:
+    """Overlap over union of intervals pair by pair, 0 to 1: two (pair, 2) arrays give a (pair,) array."""
+    shared = np.minimum(first[:, 1], second[:, 1]) - np.maximum(first[:, 0], second[:, 0])
+    spanned = np.maximum(first[:, 1], second[:, 1]) - np.minimum(first[:, 0], second[:, 0])
+    return np.asarray(np.where(shared > 0.0, shared, 0.0) / np.where(spanned > 0.0, spanned, 1.0))
 
 
 def touches(a: Interval, b: Interval, margin: float = 0.0) -> bool:
@@ -30,53 +35,66 @@ def match(
 
     Pairs further apart than `reach` [s] are never looked at, so that a long log falls into many small problems.
     """
-    from scipy.optimize import linear_sum_assignment
+    mark, detection = pairs_within(interval_array(marks), interval_array(detections), reach)
+    allowed = [eligible(marks[m], detections[d]) for m, d in zip(mark.tolist(), detection.tolist(), strict=True)]
+    keep = np.array(allowed, dtype=bool)
+    error = np.array([abs(detections[d][0] - marks[m][0]) for m, d in zip(mark[keep], detection[keep], strict=True)])
+    return assign(mark[keep], detection[keep], error)
 
+
+def assign(marks: Ints, detections: Ints, error: Array) -> dict[int, int]:
+    """The same for (pair,) arrays of all eligible pairs and what each costs; groups that share nothing are solved apart."""
+    if len(marks) == 0:
+        return {}
     pairs: dict[int, int] = {}
-    for mark_group, detection_group in _clusters(marks, detections, reach):
-        allowed = np.array([[eligible(marks[m], detections[d]) for d in detection_group] for m in mark_group])
-        error = np.array([[abs(detections[d][0] - marks[m][0]) for d in detection_group] for m in mark_group])
-        forbidden = error.max() * (min(error.shape) + 1) + 1.0  # dearer than all allowed pairs together
-        rows, columns = linear_sum_assignment(np.where(allowed, error, forbidden))
-        pairs.update({mark_group[r]: detection_group[c] for r, c in zip(rows, columns, strict=True) if allowed[r, c]})
+    group = _groups(marks, detections)
+    order = np.argsort(group, kind="stable")
+    for chosen in np.split(order, np.flatnonzero(np.diff(group[order])) + 1):
+        if len(chosen) == 1:
+            pairs[int(marks[chosen[0]])] = int(detections[chosen[0]])
+        else:
+            pairs.update(_solved(marks[chosen], detections[chosen], error[chosen]))
     return pairs
 
 
-def _clusters(marks: Sequence[Interval], detections: Sequence[Interval], reach: float) -> Iterator[tuple[list[int], list[int]]]:
-    """Groups of marks and detections that no stretch longer than `reach` separates; only those that hold both."""
-    named = [(interval, 0, index) for index, interval in enumerate(marks)] + [
-        (interval, 1, index) for index, interval in enumerate(detections)
-    ]
-    group: tuple[list[int], list[int]] = ([], [])
-    until = -np.inf
-    for interval, kind, index in sorted(named):
-        if interval[0] > until + reach:
-            if group[0] and group[1]:
-                yield group
-            group = ([], [])
-        group[kind].append(index)
-        until = max(until, interval[1])
-    if group[0] and group[1]:
-        yield group
+def _groups(marks: Ints, detections: Ints) -> NDArray[np.int32]:
+    """Which connected group of marks and detections each pair belongs to; (pair,)."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    rows, columns = int(marks.max()) + 1, int(detections.max()) + 1
+    links = coo_array((np.ones(len(marks)), (marks, rows + detections)), shape=(rows + columns, rows + columns))
+    label: NDArray[np.int32] = connected_components(links, directed=False)[1]
+    return np.asarray(label[marks])
+
+
+def _solved(marks: Ints, detections: Ints, error: Array) -> dict[int, int]:
+    from scipy.optimize import linear_sum_assignment
+
+    (mark_names, row), (detection_names, column) = np.unique(marks, return_inverse=True), np.unique(detections, return_inverse=True)
+    shape = (len(mark_names), len(detection_names))
+    forbidden = float(error.max()) * (min(shape) + 1) + 1.0  # dearer than all allowed pairs together
+    cost, allowed = np.full(shape, forbidden), np.zeros(shape, dtype=bool)
+    cost[row, column], allowed[row, column] = error, True
+    rows, columns = linear_sum_assignment(cost)
+    taken: Bools = allowed[rows, columns]
+    return dict(zip(mark_names[rows[taken]].tolist(), detection_names[columns[taken]].tolist(), strict=True))
 
 
 def total_length(intervals: Sequence[Interval]) -> float:
     """Time covered by intervals that may overlap. [s]"""
-    return sum(end - start for start, end in merged(intervals))
+    return length(interval_array(intervals))
 
 
 def merged(intervals: Sequence[Interval]) -> list[Interval]:
     """The same time as intervals that don't overlap, in order."""
-    result: list[Interval] = []
-    for start, end in sorted(intervals):
-        if result and start <= result[-1][1]:
-            result[-1] = (result[-1][0], max(end, result[-1][1]))
-        else:
-            result.append((start, end))
-    return result
+    return _listed(union(interval_array(intervals)))
 
 
 def cut_to(intervals: Sequence[Interval], inside: Sequence[Interval]) -> list[Interval]:
     """What of `intervals` lies inside others."""
-    pairs = ((max(a, c), min(b, d)) for a, b in merged(intervals) for c, d in merged(inside))
-    return [(start, end) for start, end in pairs if end > start]
+    return _listed(intersection(interval_array(intervals), interval_array(inside)))
+
+
+def _listed(intervals: Array) -> list[Interval]:
+    return [(start, end) for start, end in intervals.tolist()]
