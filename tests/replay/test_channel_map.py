@@ -12,7 +12,14 @@ from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.shipped import shipped_calibrations
 from replay.channel_map import resolve
 from replay.channel_map_file import read_channel_map
+from replay.recording import Column, Group
 from tests.replay.made_up_logs import MAP, write_map
+
+
+def groups(*columns: list[str], clock: str = "") -> list[Group]:
+    """Groups of a recording that have these columns; named where there are several."""
+    names = [f"group {index + 1}" if len(columns) > 1 else "" for index in range(len(columns))]
+    return [Group(name, tuple(Column(column) for column in listed), clock) for name, listed in zip(names, columns, strict=True)]
 
 
 def problems(folder: Path, text: str) -> list[str]:
@@ -35,7 +42,7 @@ def test_the_run_sheet_is_kept_as_written(tmp_path: Path) -> None:
 
 
 def test_alternatives_are_tried_in_order(tmp_path: Path) -> None:
-    resolved = resolve(write_map(tmp_path), ["t", "mode", "acc z", "fl", "fr", "rl", "rr", "wz"], "run.csv")
+    resolved = resolve(write_map(tmp_path), groups(["t", "mode", "acc z", "fl", "fr", "rl", "rr", "wz"]), "run.csv")
     assert [found.column for found in resolved.found if found.channel.name == "specific_force_z"] == ["acc z"]
     assert not resolved.missing
 
@@ -89,19 +96,19 @@ def test_one_speed_may_serve_four_wheels_when_the_map_says_so(tmp_path: Path) ->
 
 
 def test_a_missing_channel_is_one_line_with_what_was_looked_for_and_near_misses(tmp_path: Path) -> None:
-    resolved = resolve(write_map(tmp_path), ["t", "mode", "AZ", "fl", "fr", "rl", "rr", "wz"], "run.csv")
+    resolved = resolve(write_map(tmp_path), groups(["t", "mode", "AZ", "fl", "fr", "rl", "rr", "wz"]), "run.csv")
     (line,) = resolved.missing["specific_force_z"]
     assert line == f"specific_force_z: looked for 'az', 'acc z' ({tmp_path / 'map.toml'}: signals.specific_force_z); near misses: 'AZ'"
 
 
 def test_a_column_that_occurs_twice_is_refused(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="'az' occurs 2 times"):
-        resolve(write_map(tmp_path), ["t", "mode", "az", "az", "fl", "fr", "rl", "rr", "wz"], "run.csv")
+        resolve(write_map(tmp_path), groups(["t", "mode", "az", "az", "fl", "fr", "rl", "rr", "wz"]), "run.csv")
 
 
 def test_no_time_and_no_mode_column_are_told_together(tmp_path: Path) -> None:
     with pytest.raises(SeveralBadInputs) as caught:
-        resolve(write_map(tmp_path), ["az"], "run.csv")
+        resolve(write_map(tmp_path), groups(["az"]), "run.csv")
     assert len(caught.value.problems) == 2
 
 
