@@ -43,7 +43,7 @@ def test_columns_may_be_left_out_and_stand_in_any_order(tmp_path: Path) -> None:
         ("airborne,1,nan,,yes,,", "end_s: expected seconds"),
         ("airborne,2,1,,yes,,", "end_s: 1 isn't after start_s 2"),
         ("airborne,1,2,middle,yes,,", "corner_or_side: expected one of front, rear"),
-        ("airborne,1,2,,maybe,,", "sure: expected yes or no, came 'maybe'"),
+        ("airborne,1,2,,maybe,,", "sure: expected yes, no or 0 to 100 %, came 'maybe'"),
         ("airborne,1,2,,yes", "expected 7 fields, came 5"),
     ],
 )
