@@ -2,178 +2,96 @@
 
 Definitions, per state:
 
-- A mark is **found** by a detection that overlaps it by at least half of their union, or whose onset lies within the
-  state's collar of the mark's onset; never by one that comes later than a deadline, where one is set. Pairs are one to
-  one, as many as possible. The *onset* is the core because it is what a damper acts on: the end of a state is softened
-  by fades and latches on purpose, so it is measured (offset latency) but decides nothing. The overlap is the second way
-  in because a human's mark of a long corner is soft by more than any collar.
-- A detection that is paired with no mark is a **fragment** when it touches a mark that was found, **late** when it
-  touches one that was missed, **ignored** when it touches an unsure mark or lies where nobody looked, else **false**.
-  Edges of marks are soft by a margin: what lies within it touches.
+- A mark is **found** by a detection that the state's rule lets find it (`replay.check.rules`), never by one that comes later than a
+  deadline, where one is set. Pairs are one to one, as many as possible, and of those the closest.
+- A detection that is paired with no mark is **late** when it touches a mark that was missed, a **fragment** when it touches one that was
+  found, **ignored** when it touches a mark that doesn't count or lies where nobody looked, else **false**. Edges of marks are soft by a
+  margin, their own or the rule's: what lies within it touches.
+- A mark counts when it is accepted and sure enough. One that is only proposed, or not sure, counts neither way; a rejected one is no mark.
+- A mark that the detector under test proposed itself is counted apart: it would find its own. Where the class that gives a state isn't
+  told, any detector's proposal is.
 - False detections are counted per minute of time without any event.
+- **Merged** are marks beyond the first of which one detection covers half each. A **toggle** is a change to on or off.
 
 References
 ----------
-Overlap instead of collars where labels are subjective: Bilen et al., "A framework for the robust evaluation of sound event detection",
-2020, arXiv 1910.08440. Optimal one-to-one matching by onset collar: Mesaros, Heittola and Virtanen, "Metrics for polyphonic sound event
-detection", Applied Sciences 6(6), 2016. The values of collars, margin and overlap are ours.
+Optimal one-to-one matching of events: Mesaros, Heittola and Virtanen, "Metrics for polyphonic sound event detection", Applied Sciences
+6(6), 2016. Fragments and merges as kinds of error of their own: Ward, Lukowicz and Gellersen, "Performance metrics for activity
+recognition", ACM Transactions on Intelligent Systems and Technology 2(1), 2011 (from memory).
 """
 
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
-from typing import Any, Final
-
-import numpy as np
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from dualduty.errors import BadInput, SeveralBadInputs
-from dualduty.signals import ROLES
 from dualduty.trace import Trace
-from replay.intervals import Interval, Line, detected, lines_of
-from replay.marks import WATCHED, Mark
-from replay.matching import cut_to, match, merged, overlap_share, total_length, touches
+from replay.check.cross_triggers import with_cross_triggers
+from replay.check.line import LineCheck
+from replay.check.pool import joined
+from replay.check.result import CheckResult, Event, Exposure, StateResult, state_result
+from replay.check.rules import Rule, usual_rule
+from replay.interval_sets import Array, interval_array, union
+from replay.intervals import SeenStates, lines_of, seen_states
+from replay.mark import ACCEPTED, NOT_STATES, PROPOSED, REJECTED, WATCHED, Mark
 
-MARGIN: Final = 0.02  # s, softness of a mark's edges
-LEAST_OVERLAP: Final = 0.5  # overlap over union
-_COLLARS: Final = {"airborne": 0.05, "wheel_off": 0.05, "landing": 0.05, "bottoming": 0.05, "whoops": 0.5, "rough": 0.5}
-_COLLAR: Final = 0.15  # s; cornering, braking and what else a driver does
-
-
-@dataclass(frozen=True)
-class Rule:
-    """How near an onset must be, how late it may be at most (None: no limit), and how soft edges are. [s]"""
-
-    collar: float = _COLLAR
-    deadline: float | None = None
-    margin: float = MARGIN
-
-    def finds(self, mark: Interval, detection: Interval) -> bool:
-        """True when the detection finds the mark."""
-        late = detection[0] - mark[0]
-        if self.deadline is not None and late > self.deadline + 1e-9:
-            return False
-        return overlap_share(mark, detection) >= LEAST_OVERLAP or abs(late) <= self.collar + 1e-9  # rounding of ticks
-
-
-def usual_rule(state: str) -> Rule:
-    """The rule of a state where none is given, by what kind of state it is."""
-    return Rule(next((collar for name, collar in _COLLARS.items() if state.startswith(name)), _COLLAR))
-
-
-@dataclass(frozen=True)
-class Event:
-    """One mark or one detection without a mark, and what became of it; times in s, NaN where there is none."""
-
-    state: str
-    where: str
-    outcome: str
-    mark_start: float = np.nan
-    mark_end: float = np.nan
-    detected_start: float = np.nan
-    detected_end: float = np.nan
-    overlap: float = np.nan
-    mark_row: int = 0
-    note: str = ""
-
-    @property
-    def onset_latency(self) -> float:
-        """Positive: detected later than marked. [s]"""
-        return self.detected_start - self.mark_start
-
-    @property
-    def offset_latency(self) -> float:
-        """Positive: ended later than marked. [s]"""
-        return self.detected_end - self.mark_end
-
-    def to_row(self) -> dict[str, Any]:
-        """As a plain dict."""
-        return {**asdict(self), "onset_latency": self.onset_latency, "offset_latency": self.offset_latency}
-
-
-@dataclass(frozen=True)
-class StateResult:
-    """Counts and figures of one state; latencies are (median, 90th percentile, worst), signed. [s]"""
-
-    state: str
-    rule: Rule
-    found: int
-    missed: int
-    false: int
-    fragments: int
-    late: int
-    ignored: int
-    onset: tuple[float, float, float]
-    offset: tuple[float, float, float]
-    non_event_time: float
-    active_outside: float
-
-    @property
-    def recall(self) -> float:
-        """Found share of the marks; NaN without marks."""
-        return self.found / (self.found + self.missed) if self.found + self.missed else np.nan
-
-    @property
-    def precision(self) -> float:
-        """Share of detections that found a mark, fragments and late ones counted against it; NaN without detections."""
-        detections = self.found + self.false + self.fragments + self.late
-        return self.found / detections if detections else np.nan
-
-    @property
-    def false_per_minute(self) -> float:
-        """False detections per minute without any event."""
-        return self.false / self.non_event_time * 60.0 if self.non_event_time > 0 else np.nan
-
-    def to_row(self) -> dict[str, Any]:
-        """As a plain dict, latencies spread over columns."""
-        names = ("median", "p90", "worst")
-        plain = {key: value for key, value in asdict(self).items() if key not in ("rule", "onset", "offset")}
-        spread = {f"{edge}_{name}": value for edge in ("onset", "offset") for name, value in zip(names, getattr(self, edge), strict=True)}
-        rates = {"recall": self.recall, "precision": self.precision, "false_per_minute": self.false_per_minute}
-        return {**plain, **rates, **spread, "collar": self.rule.collar, "deadline": self.rule.deadline}
-
-
-@dataclass(frozen=True)
-class CheckResult:
-    """Every event by name, and a summary per state."""
-
-    events: tuple[Event, ...]
-    states: tuple[StateResult, ...]
-
-    def rows(self) -> list[dict[str, Any]]:
-        """One plain dict per event."""
-        return [event.to_row() for event in self.events]
-
-    def summary(self) -> list[dict[str, Any]]:
-        """One plain dict per state."""
-        return [state.to_row() for state in self.states]
-
-    def of(self, state: str) -> StateResult:
-        """The summary of one state."""
-        return next(result for result in self.states if result.state == state)
+__all__ = ["CheckResult", "Event", "Rule", "StateResult", "check", "sure_at_least", "usual_rule"]
 
 
 def check(
-    trace: Trace, marks: Sequence[Mark], rules: Mapping[str, Rule] | None = None, *, states: Sequence[str] = (), case: int = 0
-) -> CheckResult:
-    """Compare the states of a trace with marks: those that any mark names, and `states`, which may have no marks at all."""
-    events_marked = [mark for mark in marks if mark.state != WATCHED]
+    trace: Trace, marks: Sequence[Mark], rules: Mapping[str, Rule] | None = None, *, states: Sequence[str] = (), case: int = 0,
+    suppliers: Mapping[str, str] | None = None,
+) -> CheckResult:  # fmt: skip
+    """Compare the states of a trace with marks: those that any mark names, and `states`, which may have no marks at all.
+
+    `suppliers` names the detector class under test by state.
+    """
+    events_marked = [mark for mark in marks if mark.state not in NOT_STATES and mark.status != REJECTED]
     wanted = tuple(dict.fromkeys([*(mark.state for mark in events_marked), *states]))
     _refuse_unknown(wanted, events_marked, trace)
-    corners = _corner_counts(trace, wanted)
-    lines = {state: tuple(lines_of(state, corners[state], [m.where for m in events_marked if m.state == state])) for state in wanted}
-    seen = detected(trace, [line for state in wanted for line in lines[state]], case)
-    watched = merged([(mark.start, mark.end) for mark in marks if mark.state == WATCHED]) or [(0.0, seen.length)]
+    seen = seen_states(trace, wanted, case)
+    _refuse_beyond(events_marked, seen.length)
+    watched = union(interval_array((mark.start, mark.end) for mark in marks if mark.state == WATCHED))
+    check_of = _Check(seen, watched if len(watched) else interval_array([(0.0, seen.length)]), events_marked)
     events: list[Event] = []
     results: list[StateResult] = []
     for state in wanted:
         rule = (rules or {}).get(state) or usual_rule(state)
-        mine = [_Line(line, rule, [m for m in events_marked if m.state == state], seen.intervals[line], watched) for line in lines[state]]
-        these = [event for line in mine for event in line.events()]
+        these, exposure = check_of.of(state, rule, (suppliers or {}).get(state, ""))
         events += these
-        results.append(_summary(state, rule, these, mine))
-    return CheckResult(tuple(events), tuple(results))
+        results.append(state_result(state, rule, these, exposure))
+    return CheckResult(tuple(events), tuple(results), seen.length, trace.header.dt)
+
+
+def sure_at_least(marks: Sequence[Mark], share: float) -> list[Mark]:
+    """The same marks; those less sure than so much count neither way."""
+    return [replace(mark, status=PROPOSED) if mark.status == ACCEPTED and mark.sure < share else mark for mark in marks]
+
+
+class _Check:
+    """What all states of one check share."""
+
+    def __init__(self, seen: SeenStates, watched: Array, marks: Sequence[Mark]) -> None:
+        self.seen, self.watched = seen, watched
+        self.counted = [mark for mark in marks if mark.counts]
+        self.soft = [mark for mark in marks if not mark.counts]
+        self.marked = {
+            state: interval_array((mark.start, mark.end) for mark in self.counted if mark.state == state)
+            for state in dict.fromkeys(mark.state for mark in self.counted)
+        }
+
+    def of(self, state: str, rule: Rule, supplier: str) -> tuple[list[Event], Exposure]:
+        """Events of one state at all its places, and its exposure."""
+        marks, soft = ([mark for mark in group if mark.state == state] for group in (self.counted, self.soft))
+        places = [mark.where for mark in (*marks, *soft)]
+        lines = [
+            LineCheck(line, rule, marks, soft, self.seen, self.watched) for line in lines_of(state, len(self.seen.rows[state]), places)
+        ]
+        own = f"detector {supplier} " if supplier else "detector "
+        events = [event for line in lines for event in line.events(own)]
+        return with_cross_triggers(events, self.marked), joined([line.exposure(self.seen.length) for line in lines])
 
 
 def _refuse_unknown(wanted: Sequence[str], marks: Sequence[Mark], trace: Trace) -> None:
@@ -184,89 +102,18 @@ def _refuse_unknown(wanted: Sequence[str], marks: Sequence[Mark], trace: Trace) 
         near = difflib.get_close_matches(state, known, n=1)
         hint = f"did you mean {near[0]!r}?" if near else f"it has {', '.join(known)}"
         problems.append(BadInput(f"marks line {rows[0]}" if rows else "states", f"{state!r} is no state of this strategy; {hint}"))
+    _raise(problems)
+
+
+def _refuse_beyond(marks: Sequence[Mark], length: float) -> None:
+    """A mark that begins after the log's end belongs to another log; it could only be missed."""
+    _raise([
+        BadInput(f"marks line {mark.row}", f"{mark.state!r} begins at {mark.start:g} s; the log ends at {length:.3f} s")
+        for mark in marks
+        if mark.start >= length
+    ])  # fmt: skip
+
+
+def _raise(problems: list[BadInput]) -> None:
     if problems:
         raise problems[0] if len(problems) == 1 else SeveralBadInputs(problems)
-
-
-def _corner_counts(trace: Trace, states: Sequence[str]) -> dict[str, int]:
-    first = next(iter(trace), None)
-    if first is None:
-        raise BadInput("trace", "is empty: expected at least one chunk")
-    return {state: int(first.states[state].shape[0]) for state in states}
-
-
-class _Line:
-    """One state at one group of corners: its marks, its detections, and what became of each."""
-
-    def __init__(self, line: Line, rule: Rule, marks: Sequence[Mark], detections: Sequence[Interval], watched: Sequence[Interval]) -> None:
-        mine = [mark for mark in marks if self._is_mine(line, mark)]
-        self.line = line
-        self.rule = rule
-        self.sure = [mark for mark in mine if mark.sure]
-        self.unsure = [(mark.start, mark.end) for mark in mine if not mark.sure]
-        self.detections = list(detections)
-        self.watched = watched
-
-    @staticmethod
-    def _is_mine(line: Line, mark: Mark) -> bool:
-        return not mark.where or not line.where or ROLES[mark.where][0] in line.corners
-
-    def events(self) -> Iterator[Event]:
-        """One event per sure mark, then one per detection without a mark."""
-        intervals = [(mark.start, mark.end) for mark in self.sure]
-        pairs = match(intervals, self.detections, self.rule.finds, max(self.rule.collar, self.rule.margin))
-        for index, mark in enumerate(self.sure):
-            if index in pairs:
-                start, end = self.detections[pairs[index]]
-                share = overlap_share(intervals[index], (start, end))
-                yield self._event("found", mark, (start, end), share)
-            else:
-                yield self._event("missed", mark)
-        found = [intervals[index] for index in pairs]
-        missed = [interval for index, interval in enumerate(intervals) if index not in pairs]
-        paired = set(pairs.values())
-        for index, detection in enumerate(self.detections):
-            if index not in paired:
-                yield Event(self.line.state, self.line.where, self._unpaired(detection, found, missed), np.nan, np.nan, *detection)
-
-    def _event(self, outcome: str, mark: Mark, detection: Interval = (np.nan, np.nan), overlap: float = np.nan) -> Event:
-        where = mark.where or self.line.where
-        return Event(self.line.state, where, outcome, mark.start, mark.end, *detection, overlap, mark.row, mark.note)
-
-    def _unpaired(self, detection: Interval, found: Sequence[Interval], missed: Sequence[Interval]) -> str:
-        margin = self.rule.margin
-        for outcome, intervals in (("late", missed), ("fragment", found), ("ignored", self.unsure)):
-            if any(touches(detection, interval, margin) for interval in intervals):
-                return outcome
-        return "false" if any(touches(detection, stretch) for stretch in self.watched) else "ignored"
-
-    def non_event_time(self) -> float:
-        """Watched time outside all marks and their margins. [s]"""
-        return total_length(self.watched) - total_length(cut_to(self._widened(), self.watched))
-
-    def active_outside(self) -> float:
-        """Watched time in which the state was active outside all marks and their margins. [s]"""
-        active, events = cut_to(self.detections, self.watched), cut_to(self._widened(), self.watched)
-        return total_length([*active, *events]) - total_length(events)
-
-    def _widened(self) -> list[Interval]:
-        margin = self.rule.margin
-        return [(start - margin, end + margin) for start, end in [*((m.start, m.end) for m in self.sure), *self.unsure]]
-
-
-def _summary(state: str, rule: Rule, events: Sequence[Event], lines: Sequence[_Line]) -> StateResult:
-    count = {name: sum(event.outcome == name for event in events) for name in ("found", "missed", "false", "fragment", "late", "ignored")}
-    found = [event for event in events if event.outcome == "found"]
-    outside = sum(line.active_outside() for line in lines)
-    return StateResult(
-        state, rule, count["found"], count["missed"], count["false"], count["fragment"], count["late"], count["ignored"],
-        onset=_spread([event.onset_latency for event in found]), offset=_spread([event.offset_latency for event in found]),
-        non_event_time=min((line.non_event_time() for line in lines), default=0.0), active_outside=outside,
-    )  # fmt: skip
-
-
-def _spread(latencies: Sequence[float]) -> tuple[float, float, float]:
-    """Median, 90th percentile and the one furthest from zero, signed."""
-    if not latencies:
-        return (np.nan, np.nan, np.nan)
-    return (float(np.median(latencies)), float(np.percentile(latencies, 90)), max(latencies, key=abs))

@@ -70,11 +70,12 @@ class SeenStates:
     def of(self, line: Line) -> Array:
         """Intervals in which a line's state was active at any of its corners, (interval, 2) [s]."""
         rows = self.rows[line.state]
-        return union(np.concatenate([rows[corner] for corner in line.corners if corner < len(rows)]).astype(float)) * self.dt
+        ticks = np.concatenate([rows[corner] for corner in line.corners if corner < len(rows)])
+        return np.asarray(union(ticks.astype(float)) * self.dt)
 
     def of_rows(self, state: str) -> Array:
         """Intervals of all rows one after another, (interval, 2) [s]."""
-        return np.concatenate(self.rows[state]) * self.dt
+        return np.asarray(np.concatenate(self.rows[state]).astype(float) * self.dt)
 
 
 @dataclass(frozen=True)
