@@ -63,6 +63,23 @@ class Header:
 
 
 @dataclass(frozen=True)
+class RawRows:
+    """A channel of a log at its own rate, beside what the controller saw of it.
+
+    values : (corner, sample, 1) array
+        On an even grid, NaN where nothing was recorded. [SI]
+    step : float
+        Time between samples. [s]
+    ticks : (sample,) int array
+        Index of the tick of the chunk at or before each sample, 0 or more.
+    """
+
+    values: Array
+    step: float
+    ticks: NDArray[np.intp]
+
+
+@dataclass(frozen=True)
 class TraceChunk:
     """Some consecutive ticks of a run.
 
@@ -88,6 +105,8 @@ class TraceChunk:
         Drive-mode index; 0 where a padded section has ended.
     truth : dict of (corner, fine time, case) arrays
         Plant truth at `Header.truth_dt`; empty for logs.
+    raw : dict of RawRows
+        Channels that are scored, as recorded; empty for simulations.
     memory : object
         Strategy memory before the first tick of this chunk.
     """
@@ -106,6 +125,7 @@ class TraceChunk:
     running: Array
     truth: dict[str, Array] = field(default_factory=dict)
     memory: Any = None
+    raw: dict[str, RawRows] = field(default_factory=dict)
 
     @property
     def ticks(self) -> int:
@@ -150,4 +170,16 @@ def join(chunks: list[TraceChunk]) -> TraceChunk:
         return np.concatenate(values, axis=1)
 
     names = ("signals", "valid", "quantities", "states", "strengths", "asked", "duty", "layer", "flags", "mode", "running", "truth")
-    return TraceChunk(start=first.start, memory=first.memory, **{name: joined(name) for name in names})
+    return TraceChunk(start=first.start, memory=first.memory, raw=_joined_raw(chunks), **{name: joined(name) for name in names})
+
+
+def _joined_raw(chunks: list[TraceChunk]) -> dict[str, RawRows]:
+    first = chunks[0]
+    return {
+        name: RawRows(
+            np.concatenate([chunk.raw[name].values for chunk in chunks], axis=1),
+            rows.step,
+            np.concatenate([chunk.raw[name].ticks + chunk.start - first.start for chunk in chunks]),
+        )
+        for name, rows in first.raw.items()
+    }

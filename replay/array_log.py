@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
 from dualduty.signals import CONTROLLER_SIGNALS, INSTRUMENTATION
-from replay.channel_map import Channel, ChannelMap, Found, ModeSource, Resolved, TimeBase, resolve
-from replay.log import Log, LogPart, mode_indices
+from replay.channel_map import Channel, ChannelMap, ModeSource, TimeBase, resolve
+from replay.log import Log
+from replay.recording import Block, Column, Group, Recording
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,43 +23,35 @@ PART: Final = 32_768  # samples a part: 25 rows of it are 6.5 MB
 
 
 @dataclass
-class ArrayLog(Log):
-    """A log held in memory: stamps, one column per channel found, and drive modes."""
+class ArrayRecording(Recording):
+    """A recording held in memory: numbers and texts by column name."""
 
-    stamps: Array = field(default_factory=lambda: np.empty(0))
-    columns: list[Array] = field(default_factory=list)
-    mode: NDArray[np.int16] = field(default_factory=lambda: np.empty(0, dtype=np.int16))
+    numbers: dict[str, Array] = field(default_factory=dict)
+    texts: dict[str, NDArray[Any]] = field(default_factory=dict)
+    samples: int = 0
 
-    def read(self) -> Iterator[LogPart]:
-        """A fresh pass over the samples, unchecked."""
-        factor = self.channel_map.time.factor
-        absent = sorted(set(range(self.layout.size)) - {found.row for found in self.resolved.found})
-        for start in range(0, len(self.stamps), PART):
-            cut = slice(start, start + PART)
-            stamps = self.stamps[cut]
-            values = np.empty((self.layout.size, len(stamps)))
-            values[absent] = np.nan
-            for found, column in zip(self.resolved.found, self.columns, strict=True):
-                fill_row(values[found.row], column[cut], found.channel)
-            lines = np.arange(start, start + len(stamps))
-            yield LogPart(
-                stamps, (stamps - self.stamps[0]) * factor, values, self.mode[cut], lines, min(1.0, (start + PART) / len(self.stamps))
+    def blocks(self, group: int, numbers: Sequence[str], texts: Sequence[str] = ()) -> Iterator[Block]:
+        """A fresh pass over the arrays."""
+        for start in range(0, self.samples, PART):
+            stop = min(start + PART, self.samples)
+            yield Block(
+                {name: self.numbers[name][start:stop] for name in numbers},
+                {name: self.texts[name][start:stop] for name in texts},
+                np.arange(start, stop),
+                stop / self.samples,
             )
 
 
-def fill_row(row: Array, recorded: Array, channel: Channel) -> None:
-    """Write what was recorded into a row of a part [SI]; what is not finite becomes NaN."""
-    with np.errstate(over="ignore", invalid="ignore"):
-        np.multiply(recorded, channel.gain, out=row)
-        if channel.shift:
-            row += channel.shift
-        if not np.isfinite(row.sum()):
-            row[~np.isfinite(row)] = np.nan
+def recording_of(numbers: Mapping[str, Array], texts: Mapping[str, NDArray[Any]], name: str = "arrays") -> ArrayRecording:
+    """A recording of columns of one length, one clock."""
+    columns = tuple(Column(column) for column in (*numbers, *texts))
+    samples = len(next(iter({**numbers, **texts}.values()), ()))
+    return ArrayRecording(name, (Group("", columns),), counts="sample", numbers=dict(numbers), texts=dict(texts), samples=samples)
 
 
 def log_of_arrays(
     time: Array, signals: Mapping[str, Array], mode: str | Array, *, modes: tuple[str, ...] = (), name: str = "arrays", driven_by: str = ""
-) -> ArrayLog:
+) -> Log:
     """A log of arrays in SI.
 
     Parameters
@@ -71,43 +64,40 @@ def log_of_arrays(
         One drive mode throughout, or the index into `modes` of each sample.
     """
     known = {signal.name: signal for signal in (*CONTROLLER_SIGNALS, *INSTRUMENTATION)}
-    rows: list[tuple[Channel, Array]] = []
+    channels: list[Channel] = []
+    numbers: dict[str, Array] = {"time": np.ascontiguousarray(time, dtype=np.float64)}
     for key, values in signals.items():
         if key not in known:
             raise BadInput(name, f"{key!r} is not a signal of the controller or of the instrumentation")
         shaped = np.atleast_2d(np.asarray(values, dtype=np.float64))
         if shaped.shape != (known[key].corners, len(time)):
             raise BadInput(name, f"{key} is {np.shape(values)}; expected ({known[key].corners}, {len(time)})")
-        rows += [(Channel(key, corner, (f"{key}[{corner}]",), key=key), row) for corner, row in enumerate(shaped)]
-    source = (
-        ModeSource(constant=mode) if isinstance(mode, str) else ModeSource(names={str(index): text for index, text in enumerate(modes)})
-    )
+        for corner, row in enumerate(shaped):
+            channels.append(Channel(key, corner, (f"{key}[{corner}]",), key=key))
+            numbers[f"{key}[{corner}]"] = row
+    texts: dict[str, NDArray[Any]] = {}
+    source = ModeSource(constant=mode) if isinstance(mode, str) else ModeSource(("mode",), {str(at): text for at, text in enumerate(modes)})
+    if not isinstance(mode, str):
+        texts["mode"] = np.asarray(mode, dtype=np.int64)
     extra = tuple(known[key] for key in signals if known[key] in INSTRUMENTATION)
-    channel_map = ChannelMap(name, TimeBase(("time",)), source, tuple(channel for channel, _ in rows), extra, driven_by)
-    layout = channel_map.layout
-    found = [
-        Found(channel, layout.rows[channel.name].start + channel.corner, channel.columns[0], channel.label(known[channel.name].corners))
-        for channel, _ in rows
-    ]
-    index = np.zeros(len(time), dtype=np.int16) if isinstance(mode, str) else np.asarray(mode, dtype=np.int16)
-    stamps = np.ascontiguousarray(time, dtype=np.float64)
-    resolved = Resolved(tuple(found), {}, "time", "")
-    return ArrayLog(name, channel_map, resolved, "sample", stamps=stamps, columns=[row for _, row in rows], mode=index)
+    channel_map = ChannelMap(name, TimeBase(("time",)), source, tuple(channels), extra, driven_by)
+    recording = recording_of(numbers, texts, name)
+    return Log(recording, channel_map, resolve(channel_map, recording.groups, name))
 
 
-def log_of_frame(frame: pd.DataFrame, channel_map: ChannelMap, name: str = "data frame") -> ArrayLog:
+def log_of_frame(frame: pd.DataFrame, channel_map: ChannelMap, name: str = "data frame") -> Log:
     """A log of a data frame, read through a channel map."""
     if not len(frame):
         raise BadInput(name, "the log is empty: expected at least one row of numbers")
-    resolved = resolve(channel_map, [str(column) for column in frame.columns], name)
+    group = Group("", tuple(Column(str(column)) for column in frame.columns))
+    resolved = resolve(channel_map, (group,), name)
     at = {str(column): index for index, column in enumerate(frame.columns)}
-    columns = [_numbers(frame.iloc[:, at[found.column]], found.column, name) for found in resolved.found]
-    if resolved.time_column:
-        stamps = _numbers(frame.iloc[:, at[resolved.time_column]], resolved.time_column, name)
-    else:
-        stamps = np.arange(len(frame)) / channel_map.time.rate
-    mode = _modes(frame, channel_map, at.get(resolved.mode_column), name)
-    return ArrayLog(name, channel_map, resolved, "sample", stamps=stamps, columns=columns, mode=mode)
+    wanted = [*(found.column for found in resolved.found), *resolved.time_columns]
+    numbers = {column: _numbers(frame.iloc[:, at[column]], column, name) for column in dict.fromkeys(wanted) if column}
+    mode = resolved.mode_column
+    texts = {mode: frame.iloc[:, at[mode]].to_numpy(dtype=object)} if mode else {}
+    recording = ArrayRecording(name, (group,), counts="sample", numbers=numbers, texts=texts, samples=len(frame))
+    return Log(recording, channel_map, resolved)
 
 
 def _numbers(column: pd.Series[Any], label: str, name: str) -> Array:
@@ -119,9 +109,3 @@ def _numbers(column: pd.Series[Any], label: str, name: str) -> Array:
         numbers = pd.to_numeric(column, errors="coerce")
         at = int(np.argmax((numbers.isna() & column.notna()).to_numpy()))
         raise BadInput(f"{name} sample {at}", f"column {label!r}: expected a number, came {column.iloc[at]!r}") from None
-
-
-def _modes(frame: pd.DataFrame, channel_map: ChannelMap, at: int | None, name: str) -> NDArray[np.int16]:
-    if at is None:
-        return np.zeros(len(frame), dtype=np.int16)
-    return mode_indices(channel_map, frame.iloc[:, at].to_numpy(dtype=object), lambda index: f"{name} sample {index}")

@@ -15,7 +15,9 @@ from dualduty.signals import CONTROLLER_LAYOUT, CONTROLLER_SIGNALS, CORNERS, SID
 from dualduty.trace import Case, Header, Trace, TraceChunk
 from replay.at_controller_rate import Sensed, at_controller_rate
 from replay.channel_map import unmapped
-from replay.log import BLANK, Log, LogPart, Notice
+from replay.log import Log, LogPart
+from replay.notice import Notice
+from replay.raw_beside import RawBeside
 
 if TYPE_CHECKING:
     from dualduty.controller import Controller
@@ -135,21 +137,25 @@ class _Run:
         log = self.log
         memory = self.controller.start()
         applied = _Applied(log)
-        parts = _in_controller_modes(log, self.controller, needs(log, self.controller))
+        raw = RawBeside(log) if self.keep_signals else RawBeside(log, ())
+        parts = raw.listen(_in_controller_modes(log, self.controller, needs(log, self.controller)))
         ticks = at_controller_rate(
-            parts, self.controller.dt, bridges=log.bridges, longest_hold=log.channel_map.longest_hold, chunk_ticks=self.chunk_ticks
-        )
+            parts, self.controller.dt, streams=log.streams, bridges=log.bridges, longest_hold=log.channel_map.longest_hold,
+            chunk_ticks=self.chunk_ticks,
+        )  # fmt: skip
+        modes = _Modes(log, self.controller)
         for sensed in ticks:
             applied.put_in(sensed)
-            yield self._chunk(sensed, memory)
+            beside = raw.upto(sensed.start, sensed.values.shape[1], self.controller.dt)
+            yield replace(self._chunk(sensed, modes.of(sensed), memory), raw=beside)
             if self.progress is not None:
                 self.progress(sensed.done)
 
-    def _chunk(self, sensed: Sensed, memory: Any) -> TraceChunk:
+    def _chunk(self, sensed: Sensed, modes: NDArray[np.int16], memory: Any) -> TraceChunk:
         cases = self.controller.cases
-        values = sensed.values[:, :, None]
+        values = sensed.values[:-1, :, None]
         stack = values[: CONTROLLER_LAYOUT.size]
-        mode = np.repeat(sensed.mode[None, :, None], cases, axis=2)
+        mode = np.repeat(modes[None, :, None], cases, axis=2)
         before = snapshot(memory)
         given = stack if cases == 1 else np.repeat(stack, cases, axis=2)
         output = self.controller.run(np.ascontiguousarray(given), mode, memory)
@@ -166,15 +172,40 @@ def snapshot(memory: Any) -> Any:
 
 
 def _in_controller_modes(log: Log, controller: Controller, needed: Sequence[str]) -> Iterator[LogPart]:
-    """The parts of a log with drive modes by the controller's index."""
-    known = tuple(controller.modes)
-    table = np.array([known.index(name) if name in known else BLANK for name in log.modes], dtype=np.int16)
+    """The parts of a log; a drive mode that the controller doesn't know is BadInput with its place."""
+    unknown = [index for index, name in enumerate(log.modes) if name not in controller.modes]
     for part in log.parts(needed):
-        mode = table[part.mode]
-        if mode.size and mode.min() == BLANK:
-            at = int(np.argmax(mode == BLANK))
-            raise BadInput(log.place(int(part.lines[at])), _unknown_mode(log.modes[part.mode[at]], controller))
-        yield replace(part, mode=mode)
+        if unknown and len(part.time) and part.rows[-1] == log.mode_row:
+            wrong = np.isin(part.values[-1], unknown)
+            if wrong.any():
+                at = int(np.argmax(wrong))
+                place = log.place(part.stream, int(part.lines[at]))
+                raise BadInput(place, _unknown_mode(log.modes[int(part.values[-1, at])], controller))
+        yield part
+
+
+class _Modes:
+    """Drive modes by the controller's index; what the map says stands before the first one named, or throughout."""
+
+    def __init__(self, log: Log, controller: Controller) -> None:
+        known = tuple(controller.modes)
+        source = log.channel_map.mode
+        self._log = log
+        self._table = np.array([known.index(name) if name in known else 0 for name in log.modes], dtype=np.int16)
+        first = source.constant or source.before_first
+        self._first = known.index(first) if first else None
+
+    def of(self, sensed: Sensed) -> NDArray[np.int16]:
+        """Modes of some ticks, (tick,)."""
+        recorded = sensed.values[-1]
+        none = np.isnan(recorded)
+        if not none.any():
+            return self._table[recorded.astype(np.int16)]
+        if self._first is None:
+            problem = f"no drive mode yet; name one in {self._log.channel_map.file}: mode.before_first"
+            raise BadInput(self._log.name, problem)
+        held = self._table[np.where(none, 0, recorded).astype(np.int16)]
+        return np.where(none, np.int16(self._first), held)
 
 
 class _Applied:

@@ -26,7 +26,8 @@ from dualduty.errors import BadInput
 from dualduty.shipped import shipped_calibrations
 from dualduty.toml_file import read_toml
 from replay.channel_map_file import read_channel_map
-from replay.csv_log import open_csv
+from replay.open_log import open_log
+from replay.raw_signals import RawSignal, raw_signals
 
 Array = NDArray[np.float64]
 
@@ -125,25 +126,26 @@ def _check_duty(run: Run, log: Path) -> None:
 def _signals(log: Path, channel_map: Any) -> dict[str, Array]:
     if not log.is_file():
         raise BadInput(log, "expected a log, found no such file")
-    opened = open_csv(log, channel_map)
+    opened = open_log(log, channel_map)
     for name in NEEDED:
         if not opened.has(name):
             raise BadInput(log, f"has no {name}; the fit needs {', '.join(NEEDED)}")
-    parts = list(opened.parts(NEEDED))
-    time = np.concatenate([part.time for part in parts])
-    values = np.concatenate([part.values for part in parts], axis=1)
-    if len(time) < 2 or (len(time) - 1) / time[-1] < LEAST_RATE:  # noqa: PLR2004 - a rate needs two samples
-        raise BadInput(log, f"has {len(time)} samples; expected {LEAST_RATE:.0f} a second or more")
-    grid = np.arange(0.0, time[-1], 1.0 / RATE)
-    return {name: _even(time, values[opened.layout.rows[name]], grid, f"{log}: {name}") for name in NEEDED}
+    raw = raw_signals(opened, NEEDED, NEEDED)
+    ends = min(float(one.time[-1]) for each in raw.values() for one in each)
+    samples = min(len(one.time) for each in raw.values() for one in each)
+    if samples < 2 or (samples - 1) / ends < LEAST_RATE:  # noqa: PLR2004 - a rate needs two samples
+        raise BadInput(log, f"has {samples} samples; expected {LEAST_RATE:.0f} a second or more")
+    grid = np.arange(0.0, ends, 1.0 / RATE)
+    return {name: _even(each, grid, f"{log}: {name}") for name, each in raw.items()}
 
 
-def _even(time: Array, rows: Array, grid: Array, place: str) -> Array:
+def _even(rows: list[RawSignal], grid: Array, place: str) -> Array:
     """Rows on an even grid, short gaps bridged; duties hold no matter, since they step at a sample."""
     out = np.empty((len(rows), len(grid)))
     for index, row in enumerate(rows):
-        good = np.isfinite(row)
-        if not good.any() or max(np.diff(time[good]).max(initial=0.0), time[good][0], time[-1] - time[good][-1]) > LONGEST_GAP:
+        good = np.isfinite(row.values)
+        time = row.time[good]
+        if not good.any() or max(np.diff(time).max(initial=0.0), time[0], grid[-1] - time[-1]) > LONGEST_GAP:
             raise BadInput(place, f"has a gap of more than {1e3 * LONGEST_GAP:.0f} ms; cut the run there")
-        out[index] = np.interp(grid, time[good], row[good])
+        out[index] = np.interp(grid, time, row.values[good])
     return out

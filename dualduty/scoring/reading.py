@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 class Channel:
     """One place a quantity may be found; `offset` is added [SI], `note` is told to the reader when it was used."""
 
-    kind: Literal["truth", "signal", "duty"]
+    kind: Literal["truth", "raw", "signal", "duty"]
     name: str
     offset: float = 0.0
     note: str = ""
@@ -45,10 +45,15 @@ class Reading:
 
 SEAT: Final = (
     Channel("truth", "seat_acceleration_z"),
+    Channel("raw", "seat_specific_force_z", -STANDARD_GRAVITY, "from the seat accelerometer as recorded, less g"),
     Channel("signal", "seat_specific_force_z", -STANDARD_GRAVITY, "from the seat accelerometer, less g"),
     Channel("signal", "specific_force_z", -STANDARD_GRAVITY, "from the body accelerometer, less g: no seat, and tilt is left in"),
 )
-TRAVEL: Final = (Channel("truth", "true_travel"), Channel("signal", "shaft_travel", note="from the travel sensors"))
+TRAVEL: Final = (
+    Channel("truth", "true_travel"),
+    Channel("raw", "shaft_travel", note="from the travel sensors as recorded"),
+    Channel("signal", "shaft_travel", note="from the travel sensors"),
+)
 
 
 class Source:
@@ -77,6 +82,8 @@ class Source:
             return None
         chosen = self._chosen
         values = np.asarray(_values(chunk, chosen), dtype=np.float64)
+        if chosen.kind == "raw":
+            return _as_recorded(chunk, chosen, values)
         counts = _running_at(chunk.running, values.shape[1])
         if chosen.kind == "signal":
             counts = counts * np.isfinite(values) * chunk.valid.get(chosen.name, np.ones((1, 1, 1)))
@@ -92,11 +99,22 @@ class Source:
         return next(iter((*filled, *present)), None)
 
     def _step(self, channel: Channel) -> float:
+        """Step of a channel; that of what was recorded stands in each chunk."""
         return self._header.truth_dt if channel.kind == "truth" else self._header.dt
 
 
+def _as_recorded(chunk: TraceChunk, channel: Channel, values: Array) -> Reading:
+    """Samples at their own rate; each counts as the tick in which it came does."""
+    raw = chunk.raw[channel.name]
+    believed = chunk.valid.get(channel.name, np.ones((1, chunk.ticks, 1)))[:, raw.ticks] * chunk.running[:, raw.ticks]
+    counts = np.isfinite(values) * believed
+    shape = np.broadcast_shapes(values.shape, counts.shape)
+    return Reading(_spread(values + channel.offset, shape), _spread(counts, shape), raw.step)
+
+
 def _group(chunk: TraceChunk, channel: Channel) -> dict[str, Array]:
-    return {"truth": chunk.truth, "signal": chunk.signals, "duty": chunk.duty}[channel.kind]
+    raw = {name: rows.values for name, rows in chunk.raw.items()} if channel.kind == "raw" else {}
+    return {"truth": chunk.truth, "raw": raw, "signal": chunk.signals, "duty": chunk.duty}[channel.kind]
 
 
 def _values(chunk: TraceChunk, channel: Channel) -> Array:

@@ -19,8 +19,8 @@ from dualduty.trial.clock import DT, Progress
 from dualduty.trial.run_sheet import RunSheet
 from replay.detector_check import CheckResult, check
 from replay.detector_gates import Gates
-from replay.log import Notice
 from replay.marks import read_marks
+from replay.notice import Notice
 from replay.open_loop import replay
 from strategies.controller import Strategy
 

@@ -13,8 +13,9 @@ from dualduty.controller import ControllerOutput
 from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.signals import CONTROLLER_SIGNALS
 from dualduty.trace import Case, TraceChunk
-from replay.array_log import ArrayLog, log_of_arrays, log_of_frame
-from replay.csv_log import open_csv
+from replay.array_log import log_of_arrays, log_of_frame
+from replay.log import Log
+from replay.open_log import open_log
 from replay.open_loop import remarks, replay
 from tests.replay.made_up_logs import MAP, Remembers, frame, write_csv, write_map
 
@@ -31,13 +32,13 @@ def assert_same(one: TraceChunk, other: TraceChunk) -> None:
 def test_chunked_is_whole_and_a_file_is_its_data_frame(tmp_path: Path) -> None:
     channel_map, table = write_map(tmp_path), frame()
     whole = replay(log_of_frame(table, channel_map), Remembers()).whole()
-    log = open_csv(write_csv(tmp_path, table), channel_map)
+    log = open_log(write_csv(tmp_path, table), channel_map)
     for chunk_ticks in (1, 13, 100, 1000):
         assert_same(replay(log, Remembers(), chunk_ticks=chunk_ticks).whole(), whole)
 
 
 def test_a_trace_can_be_folded_again_and_says_what_it_is(tmp_path: Path) -> None:
-    log = open_csv(write_csv(tmp_path, frame()), write_map(tmp_path))
+    log = open_log(write_csv(tmp_path, frame()), write_map(tmp_path))
     shares: list[float] = []
     trace = replay(log, Remembers(), chunk_ticks=20, progress=shares.append, case=Case("step-down", "as driven", "dash"))
     assert_same(trace.whole(), trace.whole())
@@ -66,7 +67,7 @@ def test_drive_modes_are_matched_by_name(tmp_path: Path) -> None:
 
 
 def test_a_mode_the_strategy_does_not_know_names_its_row(tmp_path: Path) -> None:
-    log = open_csv(write_csv(tmp_path, frame()), write_map(tmp_path))
+    log = open_log(write_csv(tmp_path, frame()), write_map(tmp_path))
     with pytest.raises(BadInput, match=r"run\.csv line 102: drive mode 'dash' is unknown to the strategy; it has patrol"):
         list(replay(log, Remembers(modes=("patrol",))))  # the mode changes at sample 100: header and rows count from 1
 
@@ -138,12 +139,12 @@ def test_a_blank_drive_mode_is_held_and_the_first_needs_a_name(tmp_path: Path) -
     table = frame()
     table["mode"] = table["mode"].astype(object).where(np.arange(len(table)) % 10 == 5, None)
     text = MAP.replace("[mode]\n", '[mode]\nbefore_first = "dash"\n')
-    log = open_csv(write_csv(tmp_path, table), write_map(tmp_path, text))
+    log = open_log(write_csv(tmp_path, table), write_map(tmp_path, text))
     mode = replay(log, Remembers(dt=0.005)).whole().mode[0, :, 0]
     assert mode[:5].tolist() == [1] * 5
     assert mode[5:105].tolist() == [0] * 100
-    with pytest.raises(BadInput, match=r"line 2: no drive mode yet; name one in .*mode\.before_first"):
-        list(replay(open_csv(tmp_path / "run.csv", write_map(tmp_path)), Remembers()))
+    with pytest.raises(BadInput, match=r"run\.csv: no drive mode yet; name one in .*mode\.before_first"):
+        list(replay(open_log(tmp_path / "run.csv", write_map(tmp_path)), Remembers()))
 
 
 class Idle(Remembers):
@@ -154,7 +155,7 @@ class Idle(Remembers):
         return ControllerOutput({}, {}, {}, {}, {}, {}, {}, {})
 
 
-def hour() -> ArrayLog:
+def hour() -> Log:
     random = np.random.default_rng(0)
     samples = 1_800_000
     one = random.normal(size=samples)
