@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isnan
 from typing import Final
 
 import numpy as np
@@ -49,7 +50,7 @@ class Grounding:
     @property
     def told(self) -> bool:
         """Whether the log allows a verdict at all."""
-        return self.agreement == self.agreement
+        return not isnan(self.agreement)
 
     def __str__(self) -> str:
         return self.text
@@ -120,7 +121,7 @@ def explained(found: Sameness, edge: float = 0.02) -> list[str]:
 
 def _layer_words(one: LayerApart) -> str:
     where = f"where {one.layer} decides {one.side} ({one.seconds:.1f} s over the corners) {100 * one.share:.0f} % agree"
-    if one.apart != one.apart:
+    if isnan(one.apart):
         return where
     way = "above" if one.apart > 0 else "below"
     told = "steadily: one of its duties may be another" if one.steady else "in the middle, not steadily: what it reads, or when it opens"
@@ -136,8 +137,8 @@ def _state_words(state: StateAgreement, edge: float) -> str:
     late = [event.off for event in off if not event.only]
     if late:
         parts.append(f"{len(late)} with an edge off by more than {1e3 * edge:.0f} ms ({1e3 * max(late, key=abs):+.0f} ms at worst)")
-    share = f"{100 * state.share:.1f} % of ticks, {100 * state.share_active:.0f} % of its active time"
-    return f"state {state.state}: {share}; of {len(state.events)} events {', '.join(parts)}"
+    share = f"{100 * state.share_active:.0f} % of its active time is in both"
+    return f"state {state.state}: {share}; of its events, {len(state.events)} in all, {', '.join(parts)}"
 
 
 def _mode_words(found: Sameness) -> list[str]:

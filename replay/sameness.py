@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import isnan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,7 +72,7 @@ class Sameness:
     def worst(self) -> tuple[str, float]:
         """The side that agrees less, with its share."""
         shares = [(side, self.share(side)) for side in self.logged.sides]
-        known = [(side, share) for side, share in shares if share == share]  # noqa: PLR0124 - NaN is the one that differs
+        known = [(side, share) for side, share in shares if not isnan(share)]
         return min(known, key=lambda pair: pair[1]) if known else ("", float("nan"))
 
     @property

@@ -15,6 +15,7 @@ COMMANDS = {
     "replay": "replay a recorded log through a calibration: which layer commanded what, when",
     "why": "why a corner has the duty it has: which layer asked for what at a moment, which decided, since when",
     "check": "check the detectors of a calibration against the marks of recorded logs",
+    "sameness": "is what is replayed what the vehicle ran: logged states and duties against the replayed ones",
     "export": "write a candidate's table and manifest for the vehicle",
     "new": "write a new law, detector or estimator that runs, for you to fill in",
     "check-plug-in": "put a law, detector or estimator through the checks that hold for any",

@@ -27,7 +27,7 @@ Span = tuple[int, int]  # first tick and the one after the last
 
 MOST: Final = 6  # windows
 AROUND: Final = 0.5  # s drawn before and after a window
-OWN_DOING: Final = 0.5  # share of a difference that must be between candidate and replayed driver to be the candidate's doing
+LEAST_KNOWN: Final = 0.5  # share of a window
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +35,7 @@ class Stretch:
     """A window in which a corner's side of the candidate lies far from the log, and what surrounds it.
 
     `apart` and `driver_apart` are the means over the window of |candidate - logged| and |replayed driver - logged| [1];
-    `layer` and `driver_layer` decided where the two replays differ most; `words` say more. Arrays span `AROUND` more
+    `states` are those of the whole vehicle that were active in it. `layer` and `driver_layer` decided where the two replays differ most; `words` say more. Arrays span `AROUND` more
     than the window: time (time,) [s]; logged, driver and candidate duty (time,) [1]; `layers` and `driver_layers` (time,)
     indices of who decided.
     """
@@ -58,25 +58,22 @@ class Stretch:
     layers: NDArray[np.int16]
     driver_layers: NDArray[np.int16]
 
-    @property
-    def own_doing(self) -> bool:
-        """Whether the candidate makes the difference: the replay of what drove lies much nearer to the log."""
-        return self.driver_apart <= OWN_DOING * self.apart
-
 
 def partings(same: Sameness, driver: tuple[Calibration, Trace], candidate: tuple[Calibration, Trace], plug_ins: PlugIns,
              window: tuple[float, float] = (0.0, float("inf")), most: int = MOST) -> list[Stretch]:  # fmt: skip
     """The windows of a log in which a candidate parts most from what was logged, the widest apart first.
 
-    Each window is named once, by the corner and side that part most in it; only those between the two times of `window`
-    [s] count. `same` is how the replayed driver compares with the log.
+    Each window is named once, by the corner and side that part most in it, and only where the replayed driver lies nearer
+    to the log by more than the tolerance: else it isn't the candidate's doing. Windows that begin between the two times of
+    `window` [s] count. `same` is how the replayed driver compares with the log.
     """
     width = round(same.rules.window / same.dt)
-    means = _means(same, driver[1], candidate[1], width)
-    inside = [index for index in range(means.shape[1]) if window[0] <= index * width * same.dt < window[1]]
-    finite = np.where(np.isfinite(means), means, 0.0)
-    order = sorted(inside, key=lambda index: -finite[:, index].max())[:most]
-    chosen = [(index, int(finite[:, index].argmax())) for index in order if finite[:, index].max() > same.rules.tolerance]
+    theirs, ours = _means(same, driver[1], candidate[1], width)
+    inside = (np.arange(theirs.shape[1]) * width * same.dt >= window[0]) & (np.arange(theirs.shape[1]) * width * same.dt < window[1])
+    own = inside & np.isfinite(theirs) & (theirs > ours + same.rules.tolerance)
+    wide = np.where(own, theirs, 0.0)
+    order = np.argsort(-wide.max(axis=0), kind="stable")[:most].tolist()
+    chosen = [(index, int(wide[:, index].argmax())) for index in order if wide[:, index].any()]
     spans = [(index * width, (index + 1) * width) for index, _ in chosen]
     cuts = _cut(same, driver[1], candidate[1], spans)
     return [_stretch(same, (driver, candidate), cut, row, plug_ins) for (_, row), cut in zip(chosen, cuts, strict=True)]
@@ -100,7 +97,7 @@ class _Rows:
         """Duty, layer, mode and states of consecutive ticks; calls go forward in time."""
         while self._end < end:
             chunk = next(self._chunks)
-            states = {f"state {name}": values[:, :, 0].max(axis=0, keepdims=True) for name, values in chunk.states.items()}
+            states = {f"state {name}": values[:, :, 0] for name, values in chunk.states.items() if len(values) == 1}
             self._held.append({
                 "duty": np.concatenate([chunk.duty[side][:, :, 0] for side in SIDES]),
                 "layer": np.concatenate([chunk.layer[side][:, :, 0] for side in SIDES]), **states,
@@ -113,20 +110,21 @@ class _Rows:
         return found
 
 
-def _means(same: Sameness, driver: Trace, candidate: Trace, width: int) -> Array:
-    """Mean |candidate - logged| of each row in each window, (8, window); NaN where nothing was logged or settled."""
+def _means(same: Sameness, driver: Trace, candidate: Trace, width: int) -> tuple[Array, Array]:
+    """Means of |candidate - logged| and |driver - logged| by row and window, (8, window); NaN where little was logged or settled."""
     rows = _Rows(candidate)
     count = int(np.ceil(same.seconds / same.dt / width)) + 1
-    sums, counts = np.zeros((len(SIDES) * len(CORNERS), count)), np.zeros((len(SIDES) * len(CORNERS), count))
+    sums = np.zeros((3, len(SIDES) * len(CORNERS), count))
     for block in _blocks(same, driver):
         theirs = rows.between(block.start, block.start + block.ticks)["duty"]
         known = np.isfinite(block.logged) & block.settled
-        apart = np.where(known, np.abs(theirs - block.logged), 0.0)
         place = (block.start + np.arange(block.ticks)) // width
-        for row in range(len(sums)):
-            sums[row] += np.bincount(place, apart[row], minlength=count)
-            counts[row] += np.bincount(place, known[row], minlength=count)
-    return np.where(counts >= 0.5 * width, sums / np.maximum(counts, 1.0), np.nan)
+        for index, apart in enumerate((np.abs(theirs - block.logged), np.abs(block.replayed - block.logged), np.ones(known.shape))):
+            for row, values in enumerate(np.where(known, apart, 0.0)):
+                sums[index, row] += np.bincount(place, values, minlength=count)
+    enough = sums[2] >= LEAST_KNOWN * width
+    theirs, ours = np.where(enough, sums[:2] / np.maximum(sums[2], 1.0), np.nan)
+    return theirs, ours
 
 
 @dataclass
@@ -149,7 +147,12 @@ def _cut(same: Sameness, driver: Trace, candidate: Trace, spans: Sequence[Span])
         for cut in cuts:
             low, high = max(cut.first - block.start, 0), min(cut.span[1] + around - block.start, block.ticks)
             if high > low:
-                own = {"logged": block.logged, "driver": block.replayed, "driver layer": block.layer, "mode": block.mode[None, :]}
+                own: dict[str, NDArray[Any]] = {
+                    "logged": block.logged,
+                    "driver": block.replayed,
+                    "driver layer": block.layer,
+                    "mode": block.mode[None, :],
+                }
                 cut.parts.append({name: values[:, low:high] for name, values in {**theirs, **own}.items()})
     return cuts
 
