@@ -10,11 +10,10 @@ from numba import types
 from numpy.typing import NDArray
 
 from dualduty.calibration.model import MOST_OF_A_LAYER as MOST
-from dualduty.cells import slew
 from dualduty.damper_map import map_duty, map_force
 from dualduty.kernels import I8, IN1, IN2, IN3, OUT2, OUT3, inline, kernel
 from dualduty.trace import FLAG_CLAMP, FLAG_FAULT, FLAG_TRIM
-from strategies.gates import closed_by_loss, gate_of, open_to_vehicle
+from strategies.gates import closed_by_loss, gates_of_corner, gates_of_vehicle, note_lost, settled, weigh
 
 Array = NDArray[np.float64]
 
@@ -62,22 +61,21 @@ def acted(act: int, below: float, share: float, wanted: float) -> float:
 
 
 @inline
-def joined(layer: Any, board: Array, at: int, corner: int, rebound: int) -> float:
+def join(layer: Any, board: Array, side: int, wanted: Array) -> None:
     """What the laws of a layer ask for on one side, together."""
-    total = 0.0
-    first = True
+    corner, first = side % 4, True
     for index in range(layer.laws):
-        row = layer.rebound[index] if rebound else layer.compression[index]
+        row = layer.rebound[index] if side >= 4 else layer.compression[index]
         if row >= 0:
-            asked = board[row + corner, at]
-            if first:
-                total = asked
-            elif layer.join == SUM:
-                total += asked
-            else:
-                total = max(total, asked)
+            row += corner
+            for at in range(wanted.size):
+                if first:
+                    wanted[at] = board[row, at]
+                elif layer.join == SUM:
+                    wanted[at] += board[row, at]
+                else:
+                    wanted[at] = max(wanted[at], board[row, at])
             first = False
-    return total
 
 
 @inline
@@ -105,45 +103,49 @@ def note_decision(act: int, share: float, moved: float, index: int, decided: Arr
 
 @inline
 def lay(  # noqa: PLR0913, PLR0917
-    layer: Any, index: int, board: Array, maps: Array, places: Array, at: int, side: int, share: float,
+    layer: Any, index: int, board: Array, maps: Array, places: Array, side: int, record: bool, share: Array, wanted: Array,
     asked: Array, decided: Array, flags: Array,
-) -> float:  # fmt: skip
-    """Lay one side of a layer on `asked`; returns the duty it wanted."""
-    below = asked[side, at]
-    wanted = joined(layer, board, at, side % 4, side // 4)
-    if layer.force > 0 and wanted <= 0.0 and (layer.act == RAISE or (layer.act == ADD and wanted == 0.0)):
-        wanted = 0.0  # no force is asked for: nothing to look up in the map, and most sides most of the time
-    elif layer.force > 0:
-        wanted, clamped = as_duty(layer, board, maps, places, at, side, wanted, below)
-        if clamped > 0.0 and share > 0.0 and (wanted > 0.0 or not FLOORS[0] <= layer.act <= FLOORS[1]):
-            flags[side, at] |= FLAG_CLAMP
-    after = acted(layer.act, below, share, wanted)
-    asked[side, at] = after
-    note_decision(layer.act, share, after - below, index, decided, flags, side, at)
-    return float(wanted)
+) -> None:  # fmt: skip
+    """Lay one side of a layer on `asked` where it is open; `wanted` becomes the duty it wanted."""
+    join(layer, board, side, wanted)
+    floor = layer.act in FLOORS
+    for at in range(wanted.size):
+        part, below, asks = share[at], asked[side, at], wanted[at]
+        if part == 0.0 and not record:
+            continue
+        if layer.force > 0 and asks <= 0.0 and (layer.act == RAISE or (layer.act == ADD and asks == 0.0)):
+            asks = 0.0  # no force is asked for: nothing to look up in the map, and most sides most of the time
+        elif layer.force > 0:
+            asks, clamped = as_duty(layer, board, maps, places, at, side, asks, below)
+            if clamped > 0.0 and part > 0.0 and (asks > 0.0 or not floor):
+                flags[side, at] |= FLAG_CLAMP
+        after = acted(layer.act, below, part, asks)
+        asked[side, at], wanted[at] = after, asks
+        note_decision(layer.act, part, after - below, index, decided, flags, side, at)
 
 
 @inline
-def clear(asked: Array, closed: Array, decided: Array, flags: Array, lost: Array, at: int) -> bool:
-    """Soft everywhere, decided by the first layer; says whether any channel is lost."""
+def clear(asked: Array, closed: Array, decided: Array, flags: Array, width: int) -> None:
+    """Soft everywhere, decided by the first layer."""
     for side in range(8):
-        asked[side, at] = 0.0
-        closed[side, at] = 0.0
-        decided[side, at] = 0
-        flags[side, at] = 0
-    any_lost = False
-    for row in range(lost.shape[0]):
-        any_lost = any_lost or lost[row, at] > 0.0
-    return any_lost
+        for at in range(width):
+            asked[side, at] = 0.0
+            closed[side, at] = 0.0
+            decided[side, at] = 0
+            flags[side, at] = 0
 
 
 @inline
-def not_a_number(board: Array, first: int, at: int) -> float:
-    """0, or not a number where any demand isn't one, whether its layer is open or not."""
-    total = 0.0
+def spread_not_a_number(board: Array, first: int, asked: Array, told: Array) -> None:
+    """Make a duty not a number where any demand isn't one, whether its layer is open or not."""
+    for at in range(told.size):
+        told[at] = 0.0
     for row in range(first, board.shape[0]):
-        total += 0.0 * board[row, at]
-    return total
+        for at in range(told.size):
+            told[at] += 0.0 * board[row, at]
+    for side in range(8):
+        for at in range(told.size):
+            asked[side, at] += told[at]
 
 
 @inline
@@ -159,19 +161,51 @@ def note_loss(  # noqa: PLR0913, PLR0917
 
 
 @inline
-def lay_corner(  # noqa: PLR0913, PLR0917
-    layer: Any, index: int, board: Array, maps: Array, places: Array, at: int, corner: int, share: float, asked: Array, decided: Array,
-    flags: Array, rec_asked: Array, rec_share: Array, rec_after: Array,
+def fade(  # noqa: PLR0913, PLR0917
+    index: int, corner: int, case: int, cases: int, own: Array, state: Array, fallback: Array, lacks: Array, gate: Array,
+    asked: Array, closed: Array, flags: Array,
 ) -> None:  # fmt: skip
-    """Lay both sides of a layer at a corner, and note it where that is wanted."""
+    """Make of the gates of a layer at a corner its shares, in one case: with fades, and closed by what is lost."""
+    slot = index * STATE + 2 * corner
+    started, last = state[slot], state[slot + 1]
+    for tick in range(gate.size // cases):
+        at = tick * cases + case
+        lost = lacks[at] > 0.0
+        wanted = 0.0 if lost else gate[at]
+        if started == 0.0:
+            last = wanted
+        if last != wanted:
+            last = min(max(wanted, last - own[6]), last + own[5])
+        if lost or (started == STOOD_IN and last != wanted):
+            note_loss(index, asked, closed, fallback, min(case, fallback.shape[1] - 1), corner, at, flags)
+            started = STOOD_IN if index == 0 else 1.0
+        else:
+            started = 1.0
+        gate[at] = last
+    state[slot], state[slot + 1] = started, last
+
+
+@inline
+def note_share(index: int, side: int, what: Array, asked: Array, into: Array, after: Array) -> None:
+    """Note a share, or what was wanted, and the duty as it is."""
+    for at in range(what.size):
+        into[index, side, at], after[index, side, at] = what[at], asked[side, at]
+
+
+@inline
+def lay_corner(  # noqa: PLR0913, PLR0917
+    layer: Any, index: int, board: Array, maps: Array, places: Array, corner: int, acts: bool, share: Array, wanted: Array,
+    asked: Array, decided: Array, flags: Array, rec_asked: Array, rec_share: Array, rec_after: Array,
+) -> None:  # fmt: skip
+    """Lay both sides of a layer at a corner where it acts, and note it where that is wanted."""
     record = rec_asked.shape[0] > 0
     for side in range(corner, 8, 4):
         if record:
-            rec_share[index, side, at], rec_after[index, side, at] = share, asked[side, at]
-        if layer.asks[side // 4] > 0:
-            wanted = lay(layer, index, board, maps, places, at, side, share, asked, decided, flags)
+            note_share(index, side, share, asked, rec_share, rec_after)
+        if layer.asks[side // 4] > 0 and (acts or record):
+            lay(layer, index, board, maps, places, side, record, share, wanted, asked, decided, flags)
             if record:
-                rec_asked[index, side, at], rec_after[index, side, at] = wanted, asked[side, at]
+                note_share(index, side, wanted, asked, rec_asked, rec_after)
 
 
 @kernel(
@@ -208,27 +242,24 @@ def stack_kernel(  # noqa: PLR0913, PLR0917 - one pass over all that a stack has
     rec_asked, rec_share, rec_after : (layer, 8, tick x case) arrays
         What each layer asked for, its share and the duty after it; without layers nothing is recorded.
     """
-    record = rec_asked.shape[0] > 0
-    for at in range(ticks * cases):
-        case = at % cases
-        of_layers = values[min(case, values.shape[0] - 1)]
-        any_lost = clear(asked, closed, decided, flags, lost, at)
-        for index in range(layers.shape[0]):
-            layer, own = layers[index], of_layers[index]
-            of_vehicle, left = open_to_vehicle(layer, board, at, own[7])
-            for corner in range(4):
-                gate = gate_of(layer, board, at, corner, own[7], of_vehicle, left)
-                own_state = index * STATE + 2 * corner
-                lacks = any_lost and closed_by_loss(needs, index, lost, at, corner, corner_of_row)
-                stood_in = memory[case, own_state] == STOOD_IN
-                gate = 0.0 if lacks else gate
-                share = slew(memory[case], own_state, gate, own[5], own[6])
-                if lacks or (stood_in and share != gate):
-                    note_loss(index, asked, closed, fallback, min(case, fallback.shape[1] - 1), corner, at, flags)
-                    memory[case, own_state] = STOOD_IN if index == 0 else 1.0
-                share *= own[corner] * own[4]
-                if share != 0.0 or record:
-                    lay_corner(layer, index, board, maps, places, at, corner, share, asked, decided, flags, rec_asked, rec_share, rec_after)
-        told = not_a_number(board, places[6], at)
-        for side in range(8):
-            asked[side, at] += told
+    width = ticks * cases
+    scratch, ever = np.empty((5, width)), np.empty(lost.shape[0])
+    of_vehicle, left, share, wanted, lacks = scratch[0], scratch[1], scratch[2], scratch[3], scratch[4]
+    clear(asked, closed, decided, flags, width)
+    note_lost(lost, ever)
+    for index in range(layers.shape[0]):
+        layer, of_layer = layers[index], values[:, index]
+        gates_of_vehicle(layer, board, of_layer[:, 7], of_vehicle, left)
+        for corner in range(4):
+            gates_of_corner(layer, board, corner, of_layer[:, 7], of_vehicle, left, share, wanted)
+            slot = index * STATE + 2 * corner
+            closes = closed_by_loss(needs, index, lost, corner, corner_of_row, ever, lacks)
+            if closes or cases > 1 or not settled(share, memory[0, slot], memory[0, slot + 1]):
+                for case in range(cases):
+                    own = of_layer[min(case, values.shape[0] - 1)]
+                    fade(index, corner, case, cases, own, memory[case], fallback, lacks, share, asked, closed, flags)
+            acts = weigh(corner, cases, of_layer, share)
+            lay_corner(
+                layer, index, board, maps, places, corner, acts, share, wanted, asked, decided, flags, rec_asked, rec_share, rec_after
+            )
+    spread_not_a_number(board, places[6], asked, left)
