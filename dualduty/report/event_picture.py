@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -93,11 +93,13 @@ def _lanes(axes: Axes, moment: Moment, span: Interval) -> None:
         axes.broken_barh(
             [(soft[0], soft[1] - soft[0])], (0.34, 0.32), facecolor=look.PAPER, edgecolor=look.CANDIDATE, linewidth=0.8, hatch="||||"
         )
-        axes.broken_barh([(start, end - start)], (0.1, 0.8), facecolor=MARKED, edgecolor=look.CANDIDATE, linewidth=1.0)
+        gone = moment.kind in ("missed", "lost")
+        face, edge = (look.PAPER, look.MARK_COLOURS["missed"]) if gone else (MARKED, look.CANDIDATE)
+        axes.broken_barh([(start, end - start)], (0.1, 0.8), facecolor=face, edgecolor=edge, linewidth=1.6 if gone else 1.0)
     else:
         axes.text(span[0] + 0.01 * (span[1] - span[0]), 0.5, "nothing", va="center", fontsize=look.SMALL_SIZE, color=look.SOFT_INK)
     wrong = moment.kind in ("false", "new false", "late", "fragment")
-    style = {"facecolor": look.MARK_COLOURS["false" if wrong else "found"], "hatch": "////" if wrong else ""}
+    style: dict[str, Any] = {"facecolor": look.MARK_COLOURS["false" if wrong else "found"], "hatch": "////" if wrong else ""}
     bars = [(start, end - start) for start, end in moment.active]
     if bars:
         axes.broken_barh(bars, (1.1, 0.8), edgecolor="#7a5a14" if wrong else look.CANDIDATE, linewidth=0.8, **style)
@@ -119,6 +121,7 @@ def _panel(axes: Axes, panel: Panel, moment: Moment, span: Interval) -> None:
         axes.annotate(
             "opens at", (1.0, panel.levels[0]), (-2, 2), xycoords=("axes fraction", "data"), textcoords="offset points", ha="right",
             fontsize=look.SMALL_SIZE, color=look.STOP_LINE["color"],
+            bbox={"facecolor": look.PAPER, "edgecolor": "none", "alpha": 0.75, "pad": 0.8},
         )  # fmt: skip
     axes.margins(y=0.12)
     axes.locator_params(axis="y", nbins=4)

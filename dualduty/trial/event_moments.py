@@ -84,7 +84,7 @@ def moments_of(trace: Trace, wanted: Sequence[Wanted], calibration: Calibration,
     """A moment for each wanted event, cut out of one pass over the trace; one that lies in no tick is left out."""
     cuts: list[list[tuple[Array, TraceChunk]]] = [[] for _ in wanted]
     for chunk in trace:
-        time = (chunk.start + np.arange(chunk.ticks)) * trace.header.dt
+        time: Array = np.asarray((chunk.start + np.arange(chunk.ticks)) * trace.header.dt, dtype=float)
         for pieces, one in zip(cuts, wanted, strict=True):
             first, last = (int(place) for place in np.searchsorted(time, one.span))
             if last > first:
@@ -113,11 +113,11 @@ def _moment(one: Wanted, pieces: Sequence[tuple[Array, TraceChunk]], views: _Vie
     held = {name: np.concatenate([piece[1].signals.get(name, piece[1].quantities.get(name)) for piece in pieces], axis=1)[:, :, 0]
             for name in (*pieces[0][1].signals, *pieces[0][1].quantities)}  # fmt: skip
     stretches = ActiveStretches(dt)
-    stretches.add((np.concatenate([piece[1].states[event.state] for piece in pieces], axis=1)[:, :, 0] > 0).any(axis=0))
+    stretches.add(np.asarray(np.concatenate([piece[1].states[event.state] for piece in pieces], axis=1)[:, :, 0].max(axis=0) > 0))
     active = tuple((start + float(time[0]), end + float(time[0])) for start, end in stretches.end())
     mark = None if np.isnan(event.mark_start) else (event.mark_start, event.mark_end)
     panels = views.panels(event.state, held, int(pieces[0][1].mode.flat[0]))
-    return Moment(f"{one.kind}: {event.name}".replace("_", " "), one.under, one.kind, time, panels, active, mark)
+    return Moment(f"{one.kind}: {event.name}".replace("_", " "), one.under, one.kind, time, panels, active, mark, event.margins)
 
 
 class _Views:

@@ -56,6 +56,7 @@ class LineCheck:
             yield Event(
                 self.line.state, mark.where or self.line.where, "found" if index in self.pairs else "missed", mark.start, mark.end,
                 float(seen[0]), float(seen[1]), share, mark.row, mark.note, f"{mark.origin} ".startswith(own), mark.sure,
+                margins=mark.margins(self.rule.margin),
             )  # fmt: skip
         alone = np.setdiff1d(np.arange(len(self.detections)), np.fromiter(self.pairs.values(), dtype=np.intp))
         for (start, end), outcome in zip(self.detections[alone].tolist(), self._unpaired(self.detections[alone]), strict=True):

@@ -70,7 +70,7 @@ def _log_content(log: KeptLog) -> dict[str, Any]:
         }
         for one in log.result.states
     ]  # fmt: skip
-    events = [_plain({**asdict(event), "beside": list(event.beside)}) for event in log.result.events]
+    events = [_plain({**asdict(event), "beside": list(event.beside), "margins": list(event.margins)}) for event in log.result.events]
     return {
         "name": log.name, "digest": log.digest, "length_s": log.result.length, "tick_s": log.result.tick,
         "states": states, "events": events,
@@ -97,7 +97,7 @@ def read_reference(path: Path) -> Reference:
         logs = tuple(_log(log) for log in content["logs"])
         made_of = content["calibration"]
         return Reference(str(made_of["name"]), str(made_of["digest"]), logs, dict(content["versions"]))
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, IndexError, TypeError, ValueError, AttributeError) as error:
         raise BadInput(path, f"is no whole check: {type(error).__name__} at {error}; keep a new one with check --keep-reference") from None
 
 
@@ -113,6 +113,7 @@ def _event(row: Mapping[str, Any]) -> Event:
     return Event(
         str(row["state"]), str(row["where"]), str(row["outcome"]), **times, mark_row=int(row["mark_row"]), note=str(row["note"]),
         own=bool(row["own"]), sure=float(row["sure"]), beside=tuple(str(state) for state in row["beside"]),
+        margins=(float(row["margins"][0]), float(row["margins"][1])),
     )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ class Event:
     """One mark or one detection without a mark, and what became of it; times in s, NaN where there is none.
 
     `own` says that the detector under test proposed the mark itself; `beside` are other states that were marked while this one was
-    seen without a mark.
+    seen without a mark; `margins` are how soft the mark's edges are. [s]
     """
 
     state: str
@@ -35,6 +35,7 @@ class Event:
     own: bool = False
     sure: float = 1.0
     beside: tuple[str, ...] = ()
+    margins: tuple[float, float] = (0.0, 0.0)
 
     @property
     def start(self) -> float:

@@ -1,0 +1,105 @@
+"""The detectors of a calibration over one marked log: only what sees is run, no law and no layer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from dualduty.calibration.model import Calibration
+from dualduty.discovery import PlugIns
+from dualduty.errors import BadInput, SeveralBadInputs
+from dualduty.trace import Case, Trace
+from dualduty.trial.clock import DT
+from dualduty.trial.run_sheet import RunSheet
+from replay.check.reference import KeptLog, recording_digest
+from replay.detector_check import CheckResult, check, sure_at_least
+from replay.detector_gates import Gates
+from replay.log import Log
+from replay.mark import NOT_STATES, Mark
+from replay.notice import Notice
+from replay.open_loop import replay
+from strategies.detections import Detections
+
+USUAL: Final = ("airborne", "landing", "cornering", "braking")  # false ones count even where nothing is marked
+RATE_SAMPLES: Final = 2000
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True)
+class CheckedLog:
+    """A log, its trace of states, what the check found, the slowest rate of what the detectors read [Hz], and what was noticed."""
+
+    sheet: RunSheet
+    trace: Trace
+    result: CheckResult
+    rate: float
+    notices: tuple[Notice, ...] = ()
+    said: tuple[str, ...] = ()
+
+    @property
+    def kept(self) -> KeptLog:
+        """As a reference holds it."""
+        return KeptLog(self.sheet.name, recording_digest(self.trace.header.digests), self.result)
+
+
+@dataclass(frozen=True)
+class Checker:
+    """A calibration whose detectors are held against marks: by which gates, from which certainty of a mark on."""
+
+    calibration: Calibration
+    plug_ins: PlugIns
+    gates: Gates = field(default_factory=Gates)
+    least_sure: float = 0.5
+
+    @property
+    def suppliers(self) -> dict[str, str]:
+        """Detector class by state."""
+        classes = (self.plug_ins.by_name[name] for name in self.calibration.suppliers)
+        return {given.name: found.name for found in classes for given in found.gives if given.is_state}
+
+    def check_log(self, sheet: RunSheet, marks: Sequence[Mark], progress: Progress | None = None) -> CheckedLog:
+        """Run the detectors over a log and compare with its marks."""
+        log = sheet.open()
+        suppliers = self.suppliers
+        wanted = [name for name in (*USUAL, *self.gates.gates) if name in suppliers]
+        marked = {mark.state for mark in marks if mark.state not in NOT_STATES}
+        states = tuple(dict.fromkeys([*marked, *wanted])) if marked <= suppliers.keys() else ()
+        controller = Detections([self.calibration], [0], self.plug_ins, DT, states=sorted(states))
+        rate = slowest_rate(log, controller.required)
+        case = Case(section=sheet.name, candidate=self.calibration.name, mode="as driven", vehicle=sheet.vehicle)
+        trace = replay(log, controller, case=case, progress=progress)
+        try:
+            result = check(
+                trace, sure_at_least(marks, self.least_sure), self.gates.rules, states=list(dict.fromkeys(wanted)), suppliers=suppliers
+            )
+        except BadInput as problem:
+            raise at_marks(problem, sheet) from None
+        return CheckedLog(sheet, trace, result, rate, tuple(log.notices))
+
+
+def slowest_rate(log: Log, names: Sequence[str]) -> float:
+    """Rate of the slowest stream that holds any of these signals, from its first samples; NaN where none is long enough. [Hz]"""
+    wanted = {row for name in names if name in log.layout.rows for row in range(log.layout.size)[log.layout.rows[name]]}
+    waiting = {stream.index: np.zeros(0) for stream in log.streams if wanted.intersection(stream.rows.tolist())}
+    steps: dict[int, float] = {}
+    for part in log.parts(()):
+        if part.stream in waiting and part.stream not in steps:
+            waiting[part.stream] = np.concatenate([waiting[part.stream], part.time])
+            if len(waiting[part.stream]) >= RATE_SAMPLES or part.ended:
+                times = waiting[part.stream]
+                steps[part.stream] = float(np.median(np.diff(times))) if len(times) > 1 else np.nan
+        if len(steps) == len(waiting):
+            break
+    known = [step for step in steps.values() if step > 0]
+    return 1.0 / max(known) if known else np.nan
+
+
+def at_marks(problem: BadInput, sheet: RunSheet) -> BadInput:
+    """The same problem with the file of the marks in place of the word."""
+    if isinstance(problem, SeveralBadInputs):
+        return SeveralBadInputs([at_marks(one, sheet) for one in problem.problems])
+    return BadInput(re.sub(r"^marks(?= line )", lambda _: str(sheet.marks), problem.where), problem.problem)
