@@ -15,9 +15,9 @@ from dualduty.report import look, words
 
 NARROW: Final = 6.3  # inches: two beside each other on a laptop page
 ROW: Final = 0.36
-HEAD: Final = 0.78
+HEAD: Final = 0.6
 FOOT: Final = 0.66
-LEFT: Final = 0.24
+LEFT: Final = 0.27
 RIGHT: Final = 0.97
 SPREAD: Final = 0.26  # of a row: points of one latency side by side
 GOLDEN: Final = 0.6180339887  # steps of this spread evenly, and the same way each time
@@ -36,12 +36,8 @@ class Points:
 
 def draw_latencies(rows: Sequence[Points]) -> Figure:
     """A strip per state: every onset latency, the median, and the 90th percentile; late is right of the line."""
-    return _strips(
-        rows,
-        "Onset latency",
-        "Each point is a mark that was found; right of zero: detected later than marked.",
-        ("median", "90th percentile"),
-    )
+    under = "Each point is a mark that was found; right of zero: detected later than marked."
+    return _strips(rows, "Onset latency", under, ("median", "90th percentile"))
 
 
 def draw_margins(rows: Sequence[Points]) -> Figure:
@@ -72,17 +68,16 @@ def _strips(rows: Sequence[Points], title: str, under: str, marked: tuple[str, s
 
 
 def _row_name(row: Points) -> str:
-    told = look.plain(look.shorten(row.name.replace("_", " "), 22))
-    return f"{told} ({len(row.values)}" + (f", {row.without} not)" if row.without else ")")
+    told = look.plain(look.shorten(row.name.replace("_", " "), 16))
+    return f"{told} ({len(row.values)}" + (f", {row.without} missed)" if row.without else ")")
 
 
 def _strip(axes: Axes, middle: float, row: Points, *, least: bool) -> None:
     if row.values:
         values = np.sort(np.array(row.values))
         aside = (np.arange(len(values)) * GOLDEN) % 1.0 - 0.5
-        axes.plot(
-            values, middle + 2.0 * SPREAD * aside, "o", color="#4f9cc0", markersize=3.6, markeredgecolor=look.CANDIDATE, markeredgewidth=0.5
-        )
+        dots = {"color": "#4f9cc0", "markersize": 3.6, "markeredgecolor": look.CANDIDATE, "markeredgewidth": 0.5, "zorder": 4}
+        axes.plot(values, middle + 2.0 * SPREAD * aside, "o", **dots)
         second = float(values[0]) if least else float(np.percentile(values, 90))
         axes.plot([np.median(values)] * 2, [middle - 0.4, middle + 0.4], color=look.CANDIDATE, linewidth=2.4)
         axes.plot([second] * 2, [middle - 0.4, middle + 0.4], color=look.BASELINE, linewidth=2.0, linestyle=(0, (2.0, 1.0)))
@@ -106,7 +101,7 @@ def draw_cross_triggers(counts: Mapping[tuple[str, str], int]) -> Figure:
     """Rows: states seen where they are not marked; columns: what was marked then; "" is where nothing was."""
     rows = list(dict.fromkeys(seen for seen, _ in counts))
     columns = [*dict.fromkeys(marked for _, marked in counts if marked), NOTHING]
-    height = HEAD + 0.5 + ROW * max(len(rows), 1)
+    height = HEAD + 0.3 + ROW * max(len(rows), 1)
     figure = look.new_figure(NARROW, height)
     look.say_title(figure, "Seen where it was not marked", "Rows: what was seen; columns: what was marked at that time.")
     if not rows:

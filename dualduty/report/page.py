@@ -33,7 +33,7 @@ def write_page(path: Path, content: PageContent) -> None:
 def page_text(content: PageContent) -> str:
     """The page as text; the same content gives the same text."""
     modes = list(dict.fromkeys(str(row["mode"]) for row in content.scores))
-    return _environment().get_template("page.html.j2").render(
+    return environment().get_template("page.html.j2").render(
         page=content,
         headline=list(content.headline) or words.headline(content.scores),
         better=[_short(row) for row in words.of_verdict(content.scores, "better")[:5]],
@@ -48,7 +48,8 @@ def page_text(content: PageContent) -> str:
 
 
 @lru_cache(maxsize=1)
-def _environment() -> Environment:
+def environment() -> Environment:
+    """Where templates of pages are found, with the filters they use."""
     environment = Environment(
         loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
         keep_trailing_newline=True, auto_reload=False,
