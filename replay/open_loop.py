@@ -200,7 +200,7 @@ class _Modes:
         recorded = sensed.values[-1]
         none = np.isnan(recorded)
         if not none.any():
-            return self._table[recorded.astype(np.int16)]
+            return np.asarray(self._table[recorded.astype(np.int16)])
         if self._first is None:
             problem = f"no drive mode yet; name one in {self._log.channel_map.file}: mode.before_first"
             raise BadInput(self._log.name, problem)
