@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -20,6 +20,9 @@ FOOT: Final = 0.66
 LEFT: Final = 0.27
 RIGHT: Final = 0.97
 SPREAD: Final = 0.26  # of a row: points of one latency side by side
+DOTS: Final[dict[str, Any]] = {
+    "color": "#4f9cc0", "markersize": 3.6, "markeredgecolor": look.CANDIDATE, "markeredgewidth": 0.5, "zorder": 4,
+}  # fmt: skip
 GOLDEN: Final = 0.6180339887  # steps of this spread evenly, and the same way each time
 NOTHING: Final = "nothing"
 
@@ -76,7 +79,13 @@ def _strip(axes: Axes, middle: float, row: Points, *, least: bool) -> None:
     if row.values:
         values = np.sort(np.array(row.values))
         aside = (np.arange(len(values)) * GOLDEN) % 1.0 - 0.5
-        dots = {"color": "#4f9cc0", "markersize": 3.6, "markeredgecolor": look.CANDIDATE, "markeredgewidth": 0.5, "zorder": 4}
+        dots: dict[str, Any] = {
+            "color": "#4f9cc0",
+            "markersize": 3.6,
+            "markeredgecolor": look.CANDIDATE,
+            "markeredgewidth": 0.5,
+            "zorder": 4,
+        }
         axes.plot(values, middle + 2.0 * SPREAD * aside, "o", **dots)
         second = float(values[0]) if least else float(np.percentile(values, 90))
         axes.plot([np.median(values)] * 2, [middle - 0.4, middle + 0.4], color=look.CANDIDATE, linewidth=2.4)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from time import perf_counter
 from typing import Final
 
 import numpy as np
@@ -31,7 +32,10 @@ Progress = Callable[[float], None]
 
 @dataclass(frozen=True)
 class CheckedLog:
-    """A log, its trace of states, what the check found, the slowest rate of what the detectors read [Hz], and what was noticed."""
+    """A log, its trace of states, what the check found, the slowest rate of what the detectors read [Hz], what was noticed.
+
+    `seconds` is how long the check took. `said` are lines about the marks.
+    """
 
     sheet: RunSheet
     trace: Trace
@@ -39,6 +43,7 @@ class CheckedLog:
     rate: float
     notices: tuple[Notice, ...] = ()
     said: tuple[str, ...] = ()
+    seconds: float = 0.0
 
     @property
     def kept(self) -> KeptLog:
@@ -63,6 +68,7 @@ class Checker:
 
     def check_log(self, sheet: RunSheet, marks: Sequence[Mark], progress: Progress | None = None) -> CheckedLog:
         """Run the detectors over a log and compare with its marks."""
+        began = perf_counter()
         log = sheet.open()
         suppliers = self.suppliers
         wanted = [name for name in (*USUAL, *self.gates.gates) if name in suppliers]
@@ -78,7 +84,7 @@ class Checker:
             )
         except BadInput as problem:
             raise at_marks(problem, sheet) from None
-        return CheckedLog(sheet, trace, result, rate, tuple(log.notices))
+        return CheckedLog(sheet, trace, result, rate, tuple(log.notices), seconds=perf_counter() - began)
 
 
 def slowest_rate(log: Log, names: Sequence[str]) -> float:
