@@ -67,7 +67,7 @@ class Source:
     @property
     def missing(self) -> str:
         """Why there is nothing to read."""
-        return f"the run has no {' or '.join(channel.name for channel in self._channels)}"
+        return f"the run has no {' or '.join(dict.fromkeys(channel.name for channel in self._channels))}"
 
     @property
     def note(self) -> str:
