@@ -111,7 +111,7 @@ class TickPlan:
         step.__qualname__ = f"{self.plug_in.__name__}.tick"
         step.__module__ = self.plug_in.__module__
         try:
-            return tick_kernel(step, SIGNATURE)
+            return tick_kernel(step, SIGNATURE, sum(self.reads.values()), sum(self.outs.values()))
         except Exception as error:  # a compiler has many kinds of them
             raise compile_fault(error, self.file, self.plug_in.__name__) from error
 

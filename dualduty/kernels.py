@@ -21,8 +21,11 @@ import llvmlite
 import numba
 import numpy as np
 from numba import types
+from numba.core import cgutils
 from numba.core.caching import FunctionCache, IndexDataCacheFile
 from numba.core.serialize import dumps
+from numba.extending import intrinsic
+from numba.np.arrayobj import populate_array
 
 from dualduty.kernel_cache import cache_folder, file_digest, forget_unused
 
@@ -97,28 +100,49 @@ def scan_kernel(step: Callable[..., None]) -> Callable[..., None]:
     return _compiled(scan, step, types.void(IN4, IN3, OUT3, OUT4))
 
 
-def tick_kernel(step: Callable[..., None], signature: Any) -> Callable[..., None]:
+@intrinsic
+def _row_on_stack(typing_context: Any, size: Any) -> Any:
+    """An array of `size` numbers, a constant, that lives as long as the kernel's call: the compiler knows nothing else points at it."""
+    if not isinstance(size, types.IntegerLiteral):
+        return None
+    count, made = size.literal_value, types.Array(types.float64, 1, "C")
+
+    def generate(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
+        room = cgutils.alloca_once(builder, context.get_value_type(types.float64), size=max(count, 1))
+        array = context.make_array(made)(context, builder)
+        width = context.get_abi_sizeof(context.get_data_type(types.float64))
+        populate_array(
+            array, data=room, shape=[context.get_constant(types.intp, count)], strides=[context.get_constant(types.intp, width)],
+            itemsize=context.get_constant(types.intp, width), meminfo=None,
+        )  # fmt: skip
+        return array._getvalue()
+
+    return made(size), generate
+
+
+def tick_kernel(step: Callable[..., None], signature: Any, reads: int, outs: int) -> Callable[..., None]:
     """Compile a loop over ticks and cases round one tick of a plug-in, `step(x, p, s, out)`.
 
-    The loop is `(board, in_rows, p, s, out_rows, ticks, cases)`: it gathers the rows of the board that the step reads,
-    and puts what the step gives into the board's `out_rows`; `p` holds parameters and `s` the memory, by case.
+    The loop is `(board, in_rows, p, s, out_rows, ticks, cases)`: it gathers the `reads` rows of the board that the step
+    reads, and puts the `outs` rows that it gives into the board's `out_rows`; `p` holds parameters and `s` the memory, by case.
     """
     compiled_step = inline(step)
+    row = np.empty if _config.DISABLE_JIT else _row_on_stack
 
     def loop(  # noqa: PLR0913 - a kernel takes its arrays one by one
         board: Any, in_rows: Any, p: Any, s: Any, out_rows: Any, ticks: int, cases: int
     ) -> None:  # pragma: no cover - compiled
-        x = np.empty(in_rows.shape[0])
-        out = np.empty(out_rows.shape[0])
+        x = row(reads)
+        out = row(outs)
         for tick in range(ticks):
             for case in range(cases):
                 at = tick * cases + case
-                for index in range(in_rows.shape[0]):
+                for index in range(reads):
                     x[index] = board[in_rows[index], at]
-                for index in range(out_rows.shape[0]):
+                for index in range(outs):
                     out[index] = 0.0
                 compiled_step(x, p[min(case, p.shape[0] - 1)], s[case], out)
-                for index in range(out_rows.shape[0]):
+                for index in range(outs):
                     board[out_rows[index], at] = out[index]
 
     return _compiled(loop, step, signature)
