@@ -1,0 +1,1 @@
+"""Recordings by file format, one per file."""
