@@ -91,7 +91,8 @@ def junit_text(suites: Sequence[Suite], calibration: str, when: datetime) -> str
         failed = sum(bool(case.failure) for case in suite.cases)
         element = ET.SubElement(
             root, "testsuite", id=str(index), package="dualduty.check", name=_clean(suite.name), hostname="localhost",
-            timestamp=when.strftime("%Y-%m-%dT%H:%M:%S"), tests=str(len(suite.cases)), failures=str(failed), errors="0", skipped="0", time=f"{suite.seconds:.3f}",
+            timestamp=when.strftime("%Y-%m-%dT%H:%M:%S"),
+            tests=str(len(suite.cases)), failures=str(failed), errors="0", skipped="0", time=f"{suite.seconds:.3f}",
         )  # fmt: skip
         properties = ET.SubElement(element, "properties")
         ET.SubElement(properties, "property", name="calibration", value=_clean(calibration))

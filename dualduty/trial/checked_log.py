@@ -15,6 +15,7 @@ from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.trace import Case, Trace
 from dualduty.trial.clock import DT
+from dualduty.trial.logs import Replayed
 from dualduty.trial.run_sheet import RunSheet
 from replay.check.reference import KeptLog, recording_digest
 from replay.detector_check import CheckResult, check, sure_at_least
@@ -44,6 +45,10 @@ class CheckedLog:
     notices: tuple[Notice, ...] = ()
     said: tuple[str, ...] = ()
     seconds: float = 0.0
+
+    def notice_lines(self) -> list[str]:
+        """What was noticed about the recording, in words: long stretches by name, short ones counted."""
+        return Replayed(self.sheet, (), (), self.notices).notice_lines()
 
     @property
     def kept(self) -> KeptLog:
