@@ -27,7 +27,8 @@ _NO_VALUE: Final = ("", "-", "--", "n/a", "na", "none", "null")
 class ChannelSeen:
     """One channel as it was recorded, in the recording's own unit; `values` are its distinct ones where they are few.
 
-    `rate` is that of its own values [1/s]; `low` and `high` are the 1st and 99th percentile; `strip` is least and most of equal
+    `rate` is that of its own values [1/s], one in `spacing` samples of its group; `low` and `high` are the 1st and 99th
+    percentile; `strip` is least and most of equal
     stretches of the recording, two (stretch,) arrays. `text` marks a column of words, of which only `words` are known.
     """
 
@@ -48,6 +49,7 @@ class ChannelSeen:
     text: bool = False
     words: tuple[str, ...] = ()
     twice: bool = False
+    spacing: int = 1
 
 
 @dataclass(frozen=True)
@@ -79,14 +81,20 @@ class Inspection:
 
 
 def inspect_recording(
-    recording: Recording, *, times: Mapping[int, tuple[str, str]] | None = None, progress: Progress | None = None
+    recording: Recording, *, times: Mapping[int, tuple[str, str]] | None = None, rate: float = 0.0, progress: Progress | None = None
 ) -> Inspection:
-    """Look through all columns of a recording; `times` says per group which column is time, and in which unit, where that is known."""
+    """Look through all columns of a recording.
+
+    `times` says per group which column is time, and in which unit, where that is known; `rate` that of one without stamps. [1/s]
+    """
     groups: list[GroupSeen] = []
     channels: list[ChannelSeen] = []
     for index, group in enumerate(recording.groups):
         step = _within(progress, index, len(recording.groups))
         seen, found = _look_through(recording, index, group, (times or {}).get(index), step)
+        if not seen.clock and not seen.own_clock and rate:
+            seen = replace(seen, rate=rate, lasts=seen.samples / rate)
+            found = [replace(channel, rate=rate / channel.spacing) for channel in found]
         groups.append(seen)
         channels += found
     return Inspection(recording.name, tuple(groups), tuple(channels))
@@ -219,6 +227,7 @@ def _channel_seen(index: int, column: Column, run: _Pass, count: int, rate: floa
         look.percentile(1.0), look.percentile(50.0), look.percentile(99.0),
         look.least if look.valid else np.nan, look.most if look.valid else np.nan, look.step if np.isfinite(look.step) else np.nan,
         tuple(float(value) for value in look.distinct) if look.distinct is not None else None, look.strip.drawn(),
+        spacing=look.spacing,
     )  # fmt: skip
 
 

@@ -80,7 +80,7 @@ def weigh(target: Target, seen: ChannelSeen) -> Guess | None:
     by_hand = _BY_HAND.get((target.name, said.dimension))
     if by_hand is None:
         return None
-    return Guess(target, seen, said.label, _WEIGHTS[0] * name, ask=(by_hand.format(said.label),))
+    return Guess(target, seen, target.usual[0], _WEIGHTS[0] * name, ask=(by_hand.format(said.label),))
 
 
 def _said_unit(seen: ChannelSeen, target: Target) -> RecordedUnit | None:

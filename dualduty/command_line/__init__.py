@@ -12,10 +12,12 @@ from dualduty.command_line.lazy import LazyGroup
 COMMANDS = {
     "new-folder": "make a working folder with the demo vehicle, calibrations, sections and marked logs",
     "try": "try a candidate against a baseline: sections, drive modes, logs; scorecard, report, table",
+    "inspect": "see what a recorded log holds: channels, a suggested channel map, what is missing for which detector or law",
     "replay": "replay a recorded log through a calibration: which layer commanded what, when",
     "why": "why a corner has the duty it has: which layer asked for what at a moment, which decided, since when",
     "check": "check the detectors of a calibration against the marks of recorded logs",
     "sameness": "is what is replayed what the vehicle ran: logged states and duties against the replayed ones",
+    "damper-life": "where each damper lived: time over shaft speed, force map and travel, power into heat; two runs side by side",
     "export": "write a candidate's table and manifest for the vehicle",
     "new": "write a new law, detector or estimator that runs, for you to fill in",
     "check-plug-in": "put a law, detector or estimator through the checks that hold for any",
