@@ -1,0 +1,41 @@
+"""Proposals beside the marks that are there: nothing is proposed twice, and nothing that a person has already judged."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import Final
+
+from dualduty.signals import ROLES
+from replay.interval_sets import covered, interval_array
+from replay.mark import PROPOSED, Mark
+
+ENOUGH: Final = 0.5  # of a proposal that lies within marks of its state: it is known already
+
+
+def new_proposals(proposals: Iterable[Mark], marks: Sequence[Mark]) -> list[Mark]:
+    """Those of the proposals that aren't known, with the status of a proposal, in order of time.
+
+    Known is what lies by half or more within marks of the same state at the same place, whatever became of them: accepted, rejected,
+    proposed before or by another detector, or earlier in this list.
+    """
+    known = list(marks)
+    fresh: list[Mark] = []
+    for proposal in sorted(proposals, key=lambda mark: (mark.start, mark.state, mark.where)):
+        if not _is_known(proposal, known):
+            fresh.append(replace(proposal, status=PROPOSED))
+            known.append(proposal)
+    return fresh
+
+
+def _is_known(proposal: Mark, marks: Sequence[Mark]) -> bool:
+    there = interval_array(
+        (mark.start, mark.end) for mark in marks if mark.state == proposal.state and same_place(mark.where, proposal.where)
+    )
+    share = covered(interval_array([(proposal.start, proposal.end)]), there)[0]
+    return bool(share >= ENOUGH * (proposal.end - proposal.start))
+
+
+def same_place(one: str, other: str) -> bool:
+    """Whether two places have a corner in common; "" is all of the vehicle."""
+    return not one or not other or bool(set(ROLES[one]) & set(ROLES[other]))
