@@ -1,0 +1,87 @@
+"""What a vehicle does, told by channels that don't depend on how the inertial unit is mounted: turns, speeding up, heave, yaw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from replay.health.motion import MOVING, band, correlation, felt, filled, slope, speed
+from replay.health.slow_copy import SlowMotion
+
+Array = NDArray[np.float64]
+Gate = NDArray[np.bool_]
+WHEELBASE: Final = 2.5  # m; where no vehicle is given: of what the witnesses say only signs and shapes count
+TRACK: Final = 1.5  # m
+_HARDEST: Final = 8.0  # m/s²; what wheels do beyond it they do in the air, or slipping
+AGREE: Final = 0.3  # correlation beyond which two witnesses agree or contradict each other
+
+
+@dataclass(frozen=True)
+class Witnesses:
+    """Motion of the vehicle in the band of `motion.band`, (bin,) arrays; None where there is nothing to tell it by.
+
+    `turn` is lateral acceleration, left positive, `forward` acceleration [m/s²], `heave` the size of the felt force [m/s²],
+    `yaw` the yaw rate, left positive [rad/s]; `told_by` names the channels; `contradiction` has the channel that disagrees
+    about left and right, "" where none does; `moving` is where the vehicle moves.
+    """
+
+    turn: Array | None
+    forward: Array | None
+    heave: Array | None
+    yaw: Array | None
+    moving: Gate
+    told_by: str
+    contradiction: str = ""
+
+
+def witnesses(motion: SlowMotion) -> Witnesses:
+    """Ask the channels of a log."""
+    forward_speed = speed(motion)
+    known = bool(np.isfinite(forward_speed).any())
+    moving = np.nan_to_num(forward_speed) > MOVING if known else np.ones(motion.bins, dtype=bool)
+    whole = filled(forward_speed)
+    yaws = _yaws(motion, whole) if known else {}
+    chosen, contradiction = _agreed(yaws, moving)
+    yaw = None if chosen is None else yaws[chosen]
+    turn = None if yaw is None else band(np.where(moving, np.clip(yaw * whole, -_HARDEST, _HARDEST), 0.0))
+    forward = band(np.clip(slope(whole), -_HARDEST, _HARDEST)) if known else None
+    size = felt(motion)
+    heave = band(size) if np.isfinite(size).any() else None
+    return Witnesses(turn, forward, heave, None if yaw is None else band(yaw), moving, chosen or "", contradiction)
+
+
+def _yaws(motion: SlowMotion, forward_speed: Array) -> dict[str, Array]:
+    """Yaw rate by steering, by wheel speeds, and by the gyro as it is mapped."""
+    found = {}
+    if motion.has("steer_angle"):
+        found["steer angle"] = forward_speed * np.tan(np.clip(filled(motion.one("steer_angle")), -0.7, 0.7)) / WHEELBASE
+    wheels = motion.corners("wheel_speed")
+    axles = [(left, right) for left, right in ((0, 1), (2, 3)) if np.isfinite(wheels[[left, right]]).any(axis=1).all()]
+    right_faster = [wheels[right] - wheels[left] for left, right in axles]
+    if right_faster:
+        found["wheel speeds"] = filled(np.mean(right_faster, axis=0)) / TRACK
+    if motion.has("yaw_rate"):
+        found["yaw rate"] = filled(motion.one("yaw_rate"))
+    return found
+
+
+def _agreed(yaws: dict[str, Array], moving: Gate) -> tuple[str | None, str]:
+    """The witness to believe, and the one that contradicts the two others."""
+    order: list[str] = [name for name in ("steer angle", "wheel speeds", "yaw rate") if name in yaws]
+    if len(order) < 3:  # noqa: PLR2004 - nobody can be outvoted
+        return (order[0] if order else None), ""
+    banded = {name: band(yaws[name]) for name in order}
+
+    def against(one: str, other: str) -> int:
+        r = correlation(banded[one], banded[other], moving)[0]
+        return int(r > AGREE) - int(r < -AGREE)
+
+    steer_wheels, steer_yaw, wheels_yaw = against(*order[:2]), against(order[0], order[2]), against(*order[1:])
+    if steer_wheels < 0 and wheels_yaw > 0:
+        return order[1], order[0]
+    if steer_wheels < 0 and steer_yaw > 0:
+        return order[0], order[1]
+    return order[0], ""
