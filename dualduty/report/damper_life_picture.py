@@ -29,6 +29,7 @@ DUTIES: Final[tuple[tuple[float, Any], ...]] = (
 TOP, GAP, LEFT, WIDTH, BETWEEN = 0.72, 0.42, 0.060, 0.205, 0.0355  # inches and shares of the width
 FOOT: Final = 0.62
 FORCE, SPEED, TRAVEL = 1.95, 1.15, 1.35  # inches
+REACHABLE: Final = "#f6ead9"
 LEAST: Final = 1e-3  # per cent of time in a cell that is drawn; one sample of two minutes at 200 Hz
 SPARE: Final = 1.08
 
@@ -94,14 +95,14 @@ def draw_lives(runs: Sequence[Run], maps: Mapping[str, Sequence[DamperMap]], car
     figure = look.new_figure(look.WIDE, height)
     names = " and ".join(run.name for run in runs)
     look.say_title(figure, f"Where the dampers lived: {names}", under)
-    view = _View(figure, height, edges, _reach(runs), car)
+    view = _View(edges, _reach(runs), _forces(runs, edges.FORCE_EDGES / 1e3), car)
     below = height - TOP
     for index, (high, kind) in enumerate(bands):
         below -= high + GAP
         for corner in range(len(CORNER_LABELS)):
             axes = look.dress(figure.add_axes((LEFT + corner * (WIDTH + BETWEEN), (below + 0.16) / height, WIDTH, high / height)))
             view.panel(axes, kind, corner, runs, index, maps)
-    look.legend_below(figure, *_legend(runs))
+    look.legend_below(figure, *_legend(runs), columns=5)
     return figure
 
 
@@ -111,24 +112,37 @@ def _reach(runs: Sequence[Run]) -> tuple[float, float]:
     return -max(SPARE * float(fastest[:, 1].max()), 0.5), max(SPARE * float(fastest[:, 0].max()), 0.5)
 
 
+def _forces(runs: Sequence[Run], edges: Array) -> tuple[float, float]:
+    """Lowest and highest force of any damper, with room. [kN]"""
+    seen = np.sum([life.speed_force.sum(axis=0) for run in runs for life in run.corners if life is not None], axis=0)
+    used = np.flatnonzero(seen)
+    low, high = (float(edges[used[0]]), float(edges[used[-1] + 1])) if used.size else (-1.0, 1.0)
+    return SPARE * min(low, -0.5), SPARE * max(high, 0.5)
+
+
+def _force_at(damper_map: DamperMap, speed: Array, duty: float) -> Array:
+    """Force over speeds (time,) at one duty. [kN]"""
+    return damper_map.force(speed[None, :, None], np.full((1, len(speed), 1), duty))[0, :, 0] / 1e3
+
+
 class _View:
     """What all panels share."""
 
-    def __init__(self, figure: Figure, height: float, edges: Edges, speeds: tuple[float, float], car: EndStops) -> None:
-        self.figure, self.height, self.edges, self.speeds, self.car = figure, height, edges, speeds, car
+    def __init__(self, edges: Edges, speeds: tuple[float, float], forces: tuple[float, float], car: EndStops) -> None:
+        self.edges, self.speeds, self.forces, self.car = edges, speeds, forces, car
 
     def panel(self, axes: Axes, kind: str, corner: int, runs: Sequence[Run], index: int, maps: Mapping[str, Sequence[DamperMap]]) -> None:
         """One panel of one corner."""
         lives = [run.corners[corner] for run in runs]
         if kind == "force":
             self._force(axes, lives[index], {side: maps[side][corner] for side in SIDES})
-            which = f"{'first' if index == 0 else 'second'} run: " if len(runs) > 1 else ""
-            look.say_panel(axes, f"{CORNER_LABELS[corner]}  {which}force", "kN")
+            which = f"{('first', 'second')[index]} run: " if len(runs) > 1 else ""
+            look.say_panel(axes, f"{CORNER_LABELS[corner]}, {which}force", "kN")
         elif kind == "speed":
-            self._shares(axes, lives, self.edges.SPEED_EDGES, "speed")
+            self._shares(axes, lives, self.edges.SPEED_EDGES, "speed", joined=4)
             axes.set_yscale("log")
-            axes.set_ylim(1e-3, 50.0)
-            look.say_panel(axes, "time by shaft speed, per 0.05 m/s", "%")
+            axes.set_ylim(3e-3, 99.0)
+            look.say_panel(axes, "time by shaft speed, per 0.2 m/s", "%")
         elif kind == "plane":
             self._plane(axes, lives[0], self.edges.TRAVEL_EDGES, "speed_travel", 1e3)
             self._stops(axes, corner, vertical=False)
@@ -153,27 +167,26 @@ class _View:
 
     def _force(self, axes: Axes, life: Life | None, maps: Mapping[str, DamperMap]) -> None:
         self._plane(axes, life, self.edges.FORCE_EDGES, "speed_force", 1e-3)
-        most = 0.5
         for index, side in enumerate(SIDES):
-            sign = 1.0 - 2.0 * index
-            fast = abs(self.speeds[1 - index])
+            sign, fast = 1.0 - 2.0 * index, abs(self.speeds[1 - index])
             speed = np.linspace(0.0, fast, 120)
+            softest, firmest = (sign * _force_at(maps[side], speed, duty) for duty in (0.0, 1.0))
+            axes.fill_between(sign * speed, softest, firmest, color=REACHABLE, linewidth=0.0, zorder=1)
             for share, dashes in DUTIES:
                 duty = life.duty_at(index, share) if life is not None else np.nan
-                if np.isnan(duty):
-                    continue
-                force = maps[side].force(speed[None, :, None], np.full((1, len(speed), 1), duty))[0, :, 0] / 1e3
-                axes.plot(sign * speed, sign * force, color=look.BASELINE, linewidth=1.1, linestyle=dashes, zorder=4)
-                most = max(most, float(force.max()))
+                if not np.isnan(duty):
+                    style = {"color": look.BASELINE, "linewidth": 1.1, "linestyle": dashes}
+                    axes.plot(sign * speed, sign * _force_at(maps[side], speed, duty), zorder=4, **style)
             tested = float(maps[side].speeds[-1])
             if tested < fast:
                 axes.axvline(sign * tested, **look.STOP_LINE)
-        axes.set_ylim(-SPARE * most, SPARE * most)
+        axes.set_ylim(*self.forces)
 
-    def _shares(self, axes: Axes, lives: Sequence[Life | None], edges: Array, name: str, factor: float = 1.0) -> None:
+    def _shares(self, axes: Axes, lives: Sequence[Life | None], edges: Array, name: str, factor: float = 1.0, joined: int = 1) -> None:
+        """Time by one quantity; `joined` bins are taken together."""
         for life, style in zip(lives, (look.CANDIDATE_LINE, look.BASELINE_LINE), strict=False):
             if life is not None and life.seconds > 0.0:
-                axes.stairs(100.0 * getattr(life, name) / life.seconds, factor * edges, **style)
+                axes.stairs(100.0 * getattr(life, name).reshape(-1, joined).sum(axis=1) / life.seconds, factor * edges[::joined], **style)
 
     def _stops(self, axes: Axes, corner: int, *, vertical: bool) -> None:
         """The bump stop's zone, the droop stop and where travel ends."""
@@ -187,8 +200,8 @@ class _View:
 
 
 def _legend(runs: Sequence[Run]) -> tuple[list[Any], list[str]]:
-    handles: list[Any] = [look.patch("#d3dcea"), look.patch("#143f73")]
-    labels = ["0.001 % of the time and less", "1 %"]
+    handles: list[Any] = [look.patch("#d3dcea"), look.patch("#143f73"), look.patch(REACHABLE)]
+    labels = ["0.001 % of the time in a cell", "1 % of the time", "the map from duty 0 to 100 %"]
     for share, dashes in DUTIES:
         handles.append(Line2D([], [], color=look.BASELINE, linewidth=1.1, linestyle=dashes))
         labels.append(

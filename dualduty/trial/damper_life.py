@@ -30,7 +30,10 @@ EVERYTHING: Final[Window] = (0.0, float("inf"))
 
 @dataclass(frozen=True, eq=False)
 class DamperLife:
-    """A run: one life per corner (None where its travel is not logged), whose dampers, and in words how speed and force are known."""
+    """A run: one life per corner (None where its travel is not logged), whose dampers, and in words how speed and force are known.
+
+    `stamp` says of a simulated run how far its plant was compared with a vehicle.
+    """
 
     name: str
     corners: tuple[CornerLife | None, ...]
@@ -39,6 +42,7 @@ class DamperLife:
     window: Window
     source: str
     doubts: tuple[str, ...]
+    stamp: str = ""
 
     @property
     def seconds(self) -> float:
@@ -133,9 +137,9 @@ def life_of_trace(trace: Trace, vehicle: Vehicle, name: str, case: int = 0) -> D
             )
             duties = np.stack([_truth(chunk, f"reached_{side}", corner, case)[running] for side in SIDES])
             fold.take((travel, speed), duties, step, force)
-    told = f"simulated, plant against a vehicle: {trace.header.stamp}"
     lives = tuple(fold.result() for fold in corner_folds)
-    return DamperLife(name, lives, dampers, vehicle.car, EVERYTHING, told, ("speed, force and duties reached are those of the plant",))
+    told = "speed, force and the duties its valves reached are those of the plant"
+    return DamperLife(name, lives, dampers, vehicle.car, EVERYTHING, told, (), trace.header.stamp)
 
 
 def _truth(chunk: TraceChunk, name: str, corner: int, case: int) -> Array:

@@ -35,9 +35,9 @@ class Stretch:
     """A window in which a corner's side of the candidate lies far from the log, and what surrounds it.
 
     `apart` and `driver_apart` are the means over the window of |candidate - logged| and |replayed driver - logged| [1];
-    `states` are those of the whole vehicle that were active in it. `layer` and `driver_layer` decided where the two replays differ most; `words` say more. Arrays span `AROUND` more
-    than the window: time (time,) [s]; logged, driver and candidate duty (time,) [1]; `layers` and `driver_layers` (time,)
-    indices of who decided.
+    `states` are those of the whole vehicle that were active in it; `layer` and `driver_layer` decided where the two replays
+    differ most; `words` say more. Arrays span `AROUND` more than the window: time (time,) [s]; logged, driver and candidate
+    duty (time,) [1]; `layers` and `driver_layers` (time,) indices of who decided.
     """
 
     start: float
