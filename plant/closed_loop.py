@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from math import ceil
 from typing import Any, Final
 
@@ -69,6 +69,24 @@ def drive(  # noqa: PLR0913 - what a run is made of
     BadInput
         Where the arguments don't fit together, or where numbers ran away (names case and time).
     """
+    header, chunks = drive_in_chunks(
+        courses, vehicles, controller, cases, mode_index, sensors=sensors, driver_trim=driver_trim, progress=progress
+    )
+    return Trace.held(header, list(chunks))
+
+
+def drive_in_chunks(  # noqa: PLR0913 - as drive
+    courses: Sequence[Course],
+    vehicles: Sequence[Vehicle],
+    controller: Controller,
+    cases: tuple[Case, ...],
+    mode_index: NDArray[Any],
+    *,
+    sensors: Sensors | None = None,
+    driver_trim: float = 0.0,
+    progress: Callable[[float], None] | None = None,
+) -> tuple[Header, Iterator[TraceChunk]]:
+    """As `drive`, but hands the chunks over one by one and keeps none: for drives too long for the memory."""
     _check_counts(courses, vehicles, controller, cases, mode_index)
     steps = ceil(controller.dt / PLANT_STEP - 1e-9)
     packed = pack(vehicles, courses, controller.dt / steps, controller.dt)
@@ -76,14 +94,19 @@ def drive(  # noqa: PLR0913 - what a run is made of
     chain, losses = SensorChain(sensors, cases, controller.dt), power_losses(sensors.faults, cases, controller.dt)
     loop = _Loop(packed, starting_states(courses, vehicles), controller, chain, losses, driver_trim)
     mode = np.ascontiguousarray(np.asarray(mode_index, np.int16).reshape(1, 1, -1))
-    chunks = []
-    ticks = int(packed.cases["ticks"].max())
+    return _header(controller, cases, packed, vehicles), _chunks(loop, mode, cases, progress)
+
+
+def _chunks(
+    loop: _Loop, mode: NDArray[np.int16], cases: tuple[Case, ...], progress: Callable[[float], None] | None
+) -> Iterator[TraceChunk]:
+    ticks = int(loop.packed.cases["ticks"].max())
     for start in range(0, ticks, CHUNK):
-        chunks.append(loop.run(start, min(CHUNK, ticks - start), mode))
+        chunk = loop.run(start, min(CHUNK, ticks - start), mode)
         _check_sane(loop.failed, cases)
+        yield chunk
         if progress is not None:
             progress(min(start + CHUNK, ticks) / ticks)
-    return Trace.held(_header(controller, cases, packed, vehicles), chunks)
 
 
 class _Loop:

@@ -109,13 +109,18 @@ def make_work_folder(path: Path) -> WorkFolder:
     if path.exists():
         raise BadInput(path, "exists already; expected the name of a new folder")
     with whole_folder(path) as draft:
-        for part in PARTS:
-            source = shipped_calibrations() / part
-            if source.is_dir():
-                shutil.copytree(source, draft / part, ignore=shutil.ignore_patterns("__pycache__"))
-        for name in FILES:
-            shutil.copy(shipped_calibrations() / name, draft / name)
+        copy_demo_data(draft)
     return WorkFolder(path)
+
+
+def copy_demo_data(folder: Path) -> None:
+    """Copy the shipped demo data into an existing folder, a draft of a working folder."""
+    for part in PARTS:
+        source = shipped_calibrations() / part
+        if source.is_dir():
+            shutil.copytree(source, folder / part, ignore=shutil.ignore_patterns("__pycache__"))
+    for name in FILES:
+        shutil.copy(shipped_calibrations() / name, folder / name)
 
 
 def _named(folder: Path, names: tuple[str, ...], pattern: str, kind: str) -> list[Path]:
