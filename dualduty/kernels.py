@@ -101,13 +101,13 @@ def scan_kernel(step: Callable[..., None]) -> Callable[..., None]:
 
 
 @intrinsic
-def _row_on_stack(typing_context: Any, size: Any) -> Any:
+def _row_on_stack(_typing: Any, size: Any) -> Any:
     """An array of `size` numbers, a constant, that lives as long as the kernel's call: the compiler knows nothing else points at it."""
     if not isinstance(size, types.IntegerLiteral):
         return None
     count, made = size.literal_value, types.Array(types.float64, 1, "C")
 
-    def generate(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
+    def generate(context: Any, builder: Any, _signature: Any, _arguments: Any) -> Any:
         room = cgutils.alloca_once(builder, context.get_value_type(types.float64), size=max(count, 1))
         array = context.make_array(made)(context, builder)
         width = context.get_abi_sizeof(context.get_data_type(types.float64))
@@ -127,7 +127,7 @@ def tick_kernel(step: Callable[..., None], signature: Any, reads: int, outs: int
     reads, and puts the `outs` rows that it gives into the board's `out_rows`; `p` holds parameters and `s` the memory, by case.
     """
     compiled_step = inline(step)
-    row = np.empty if _config.DISABLE_JIT else _row_on_stack
+    row: Any = np.empty if _config.DISABLE_JIT else _row_on_stack
 
     def loop(  # noqa: PLR0913 - a kernel takes its arrays one by one
         board: Any, in_rows: Any, p: Any, s: Any, out_rows: Any, ticks: int, cases: int
