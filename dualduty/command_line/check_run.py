@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from rich.table import Table
@@ -11,52 +14,65 @@ from dualduty.command_line.console import console, progress
 from dualduty.command_line.noticed import tell_noticed
 from dualduty.discovery import discover
 from dualduty.errors import BadInput
-from dualduty.report.detector_picture import draw_detections
-from dualduty.report.figure_file import write_figure
-from dualduty.trial.detections import detection_rows
+from dualduty.files import check_result_folder
+from dualduty.trial.check_junit import write_junit
+from dualduty.trial.check_report import COLUMNS, counted_rows, write_check_folder
+from dualduty.trial.check_session import CheckSession, check_session
+from dualduty.trial.check_words import FIGURES, comparison_lines, event_line, figure_rows, lines_below
+from dualduty.trial.checked_log import CheckedLog, Checker
 from dualduty.trial.folder import WorkFolder, work_folder_of
-from dualduty.trial.logs import replay_run
 from dualduty.trial.run_sheet import RunSheet, read_run_sheet
-from replay.detector_check import CheckResult
+from replay.check.reference import read_reference, write_reference
+from replay.check.result import CheckResult
 from replay.detector_gates import Gates, read_gates
 
 MOST_NAMED = 20
 
 
-def run(  # noqa: PLR0913 - as the command
-    calibration: str,
-    folder: Path | None,
-    logs: tuple[str, ...],
-    *,
-    gates: Path | None,
-    out: Path | None,
-    plugins: tuple[Path, ...],
-    quiet: bool,
-) -> int:
+@dataclass(frozen=True)
+class Choices:
+    """Options of the command, as it names them."""
+
+    folder: Path | None
+    logs: tuple[str, ...]
+    gates: Path | None
+    reference: Path | None
+    keep_reference: Path | None
+    junit: Path | None
+    out: Path | None
+    min_sure: float
+    plugins: tuple[Path, ...]
+    quiet: bool
+
+
+def run(calibration: str, chosen: Choices) -> int:
     """1 when a limit is not kept."""
-    plug_ins = discover(plugins)
-    path = WorkFolder(folder or Path()).calibration(calibration)
-    work = work_folder_of(path, folder)
+    plug_ins = discover(chosen.plugins)
+    path = WorkFolder(chosen.folder or Path()).calibration(calibration)
+    work = work_folder_of(path, chosen.folder)
     read = read_calibration(path, plug_ins)
     tell_noticed(read)
-    limits = _gates(work, gates)
-    sheets = [read_run_sheet(file) for file in work.log_files(logs)]
-    if not any(sheet.marks for sheet in sheets):
+    checker = Checker(read, plug_ins, _gates(work, chosen.gates), chosen.min_sure / 100.0)
+    reference = read_reference(chosen.reference) if chosen.reference else None
+    if chosen.out is not None:
+        check_result_folder(chosen.out)
+    session = check_session(checker, _marked(work, chosen.logs), reference, partial(progress, quiet=chosen.quiet))
+    _tell(session)
+    if chosen.keep_reference is not None:
+        write_reference(chosen.keep_reference, session.reference)
+    if chosen.junit is not None:
+        write_junit(chosen.junit, session)
+    if chosen.out is not None:
+        write_check_folder(chosen.out, session, plug_ins)
+        console().print(f"page {chosen.out / 'check.html'}", markup=False)
+    return 1 if session.crossed else 0
+
+
+def _marked(work: WorkFolder, names: tuple[str, ...]) -> list[RunSheet]:
+    sheets = [sheet for sheet in map(read_run_sheet, work.log_files(names)) if sheet.marks]
+    if not sheets:
         raise BadInput(work.logs, "expected at least one run with marks, found none")
-    failures = []
-    for sheet in sheets:
-        with progress(f"replaying {sheet.name}", quiet=quiet) as step:
-            replayed = replay_run(sheet, [read], plug_ins, gates=limits, progress=step)
-        for result in replayed.checks:
-            _tell(sheet, result)
-            failures += [f"{sheet.name}: {line}" for line in limits.failures(result)]
-            if out is not None:
-                write_figure(draw_detections(detection_rows(result)), out / f"detectors_{sheet.name}.png")
-        for line in replayed.notice_lines():
-            console().print(f"  noticed: {line}", markup=False)
-    for line in failures:
-        console().print(f"limit not kept: {line}", markup=False)
-    return 1 if failures else 0
+    return sheets
 
 
 def _gates(work: WorkFolder, chosen: Path | None) -> Gates:
@@ -66,15 +82,39 @@ def _gates(work: WorkFolder, chosen: Path | None) -> Gates:
     return Gates()
 
 
-def _tell(sheet: RunSheet, result: CheckResult) -> None:
-    table = Table("state", "marks", "found", "missed", "false", "false per min", "onset median", "p90", "worst", box=None, pad_edge=False,
-                  title=f"{sheet.name}, driven by {sheet.driven_by}", title_justify="left")  # fmt: skip
-    for state in result.states:
-        late = [f"{1e3 * value:+.0f} ms" if state.found else "-" for value in state.onset]
-        table.add_row(state.state, str(state.found + state.missed), str(state.found), str(state.missed), str(state.false),
-                      f"{state.false_per_minute:.2g}", *late)  # fmt: skip
+def _tell(session: CheckSession) -> None:
+    for log in session.logs:
+        _tell_log(log)
     out = console()
-    out.print(table)
-    for event in [event for event in result.events if event.outcome in ("missed", "false", "late")][:MOST_NAMED]:
-        start = event.detected_start if event.outcome != "missed" else event.mark_start
-        out.print(f"  {event.outcome}: {event.state} {event.where} at {start:.2f} s {event.note}".rstrip(), markup=False)
+    if len(session.logs) > 1:
+        out.print(_counts(session.called, session.over_all))
+    out.print(_table("", FIGURES, figure_rows(session)))
+    for line in lines_below(session):
+        out.print(f"  {line}", markup=False)
+    for line in comparison_lines(session.comparison) if session.comparison else ():
+        out.print(line, markup=False)
+    for limit in session.crossed:
+        out.print(f"limit not kept: {session.called}: {limit.said}", markup=False)
+
+
+def _tell_log(log: CheckedLog) -> None:
+    out = console()
+    driven = f", driven by {log.sheet.driven_by}" if log.sheet.driven_by else ""
+    out.print(_counts(f"{log.sheet.name}{driven}", log.result))
+    for event in log.result.outcomes("missed", "false", "late")[:MOST_NAMED]:
+        out.print(f"  {event_line(event)}", markup=False)
+    for line in log.said:
+        out.print(f"  {line}", markup=False)
+    for line in log.notice_lines():
+        out.print(f"  noticed: {line}", markup=False)
+
+
+def _counts(title: str, result: CheckResult) -> Table:
+    return _table(title, COLUMNS, list(counted_rows(result)))
+
+
+def _table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
+    table = Table(*columns, box=None, pad_edge=False, title=title or None, title_justify="left")
+    for row in rows:
+        table.add_row(*row)
+    return table

@@ -9,6 +9,7 @@ from time import perf_counter
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
@@ -28,6 +29,7 @@ from strategies.detections import Detections
 
 USUAL: Final = ("airborne", "landing", "cornering", "braking")  # false ones count even where nothing is marked
 RATE_SAMPLES: Final = 2000
+GAP: Final = 1.5  # steps
 Progress = Callable[[float], None]
 
 
@@ -101,12 +103,17 @@ def slowest_rate(log: Log, names: Sequence[str]) -> float:
         if part.stream in waiting and part.stream not in steps:
             waiting[part.stream] = np.concatenate([waiting[part.stream], part.time])
             if len(waiting[part.stream]) >= RATE_SAMPLES or part.ended:
-                times = waiting[part.stream]
-                steps[part.stream] = float(np.median(np.diff(times))) if len(times) > 1 else np.nan
+                steps[part.stream] = _step(waiting[part.stream])
         if len(steps) == len(waiting):
             break
     known = [step for step in steps.values() if step > 0]
     return 1.0 / max(known) if known else np.nan
+
+
+def _step(times: NDArray[np.float64]) -> float:
+    """Mean step between stamps, gaps left out: a median would be that of the jitter. [s]"""
+    steps = np.diff(times)
+    return float(steps[steps <= GAP * np.median(steps)].mean()) if len(steps) else np.nan
 
 
 def at_marks(problem: BadInput, sheet: RunSheet) -> BadInput:
