@@ -1,15 +1,35 @@
-"""Open a recording of whatever format."""
+"""Opens a recording of any kind: which reader it takes is decided by what the file holds, not by its name."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from replay.channel_map import TimeBase
+from dualduty.errors import BadInput
 from replay.file_form import FileForm
-from replay.formats.csv_recording import open_csv
-from replay.recording import Recording
+from replay.formats import content
+from replay.formats.packed_file import packed_file
+
+if TYPE_CHECKING:
+    from replay.channel_map import TimeBase
+    from replay.recording import Recording
+
+DEFAULT_FORM = FileForm()
 
 
-def open_recording(path: Path, form: FileForm | None = None, *, time: TimeBase | None = None) -> Recording:
-    """Open a recording; BadInput when it can't be read."""
-    return open_csv(path, form or FileForm())
+def open_recording(path: Path, form: FileForm = DEFAULT_FORM, *, time: TimeBase | None = None) -> Recording:  # noqa: ARG001 - for a folder
+    """Open a file, plain or packed; BadInput when it is none that can be read.
+
+    `form` is how text is laid out as far as that is known, `time` is what gives time.
+    """
+    packed = packed_file(path)
+    kind, looks_like = content.content_of(packed.beginning(content.FIRST))
+    if kind == content.TEXT:
+        from replay.formats.csv_recording import open_csv
+
+        return open_csv(packed, form)
+    if looks_like == "an empty file":
+        raise BadInput(path, "the log is empty: expected a line of column names and rows of numbers")
+    raise BadInput(
+        path, f"expected a text file (CSV), a Parquet or an MDF file, plain or packed, or a folder of them, came {looks_like or kind}"
+    )

@@ -1,1 +1,1 @@
-"""Recordings by file format, one per file."""
+"""Readers of recordings, one per kind of file; which one reads a file is decided by its content."""

@@ -1,0 +1,140 @@
+"""What stands above the numbers of a text file: notes, column names, units; and how its cells are set apart."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from dualduty.errors import BadInput
+from replay.file_form import FileForm
+from replay.formats.csv_cells import BLANKS, cells_of, decimal_comma_in, kind_of
+from replay.formats.csv_layout import COMMENT, Layout, layout_of
+from replay.recorded_unit import is_unit
+from replay.recording import Column
+
+_BRACKETED: Final = re.compile(r".*\[(?P<unit>[^\[\]]{1,20})\]\s*")
+_IN_ROUND_ONES: Final = re.compile(r".*\((?P<unit>[^()]{1,20})\)\s*")
+_LONGEST_UNIT: Final = 12  # characters
+_STAMP_KINDS: Final = ("date", "clock")
+
+
+@dataclass(frozen=True)
+class Head:
+    """How a text file is laid out; `stamps` has the columns of dates and clock times, by index.
+
+    `lines_above` is how many lines stand above the first sample, `header_line` is 0 where columns have no names;
+    `decimal_comma` is None where no number shows its decimal sign.
+    """
+
+    preamble: tuple[str, ...]
+    columns: tuple[Column, ...]
+    delimiter: str
+    lines_above: int
+    header_line: int
+    decimal_comma: bool | None
+    stamps: dict[int, str]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the columns."""
+        return tuple(column.name for column in self.columns)
+
+    def facts(self) -> dict[str, str]:
+        """How the file was taken to be laid out, and its notes."""
+        delimiter = {BLANKS: "blanks", "\t": "tab"}.get(self.delimiter, self.delimiter)
+        decimal = {True: "comma", False: "point", None: "not seen"}[self.decimal_comma]
+        header = f"line {self.header_line}" if self.header_line else "none; columns are counted"
+        told = {"delimiter": delimiter, "decimal sign": decimal, "column names": header, "first sample": f"line {self.lines_above + 1}"}
+        said = {"date": "seconds since 1970-01-01 UTC", "clock": "seconds since midnight"}
+        told |= {f"column {self.columns[index].name!r}": f"{kind}, read as {said[kind]}" for index, kind in self.stamps.items()}
+        return told | ({"notes": "; ".join(self.preamble)} if self.preamble else {})
+
+
+def read_head(lines: Sequence[str], form: FileForm, path: str) -> Head:
+    """Find column names, units, delimiter and decimal sign in the first lines of a file.
+
+    What `form` says is taken as it is; BadInput when that can't be, or when there is nothing but notes.
+    """
+    layout = layout_of(lines, form, path)
+    header = lines[layout.header] if layout.header is not None else ""
+    names = _names(cells_of(_uncommented(header), layout.delimiter)) if layout.header is not None else ()
+    samples = [cells_of(line, layout.delimiter) for line in lines[layout.first : layout.first + 200] if line.strip()]
+    if layout.header is None:
+        names = tuple(f"column {index + 1}" for index in range(len(_without_last_blank(samples[0])) if samples else 0))
+    if not names:
+        raise BadInput(path, "the log is empty: expected a line of column names and rows of numbers")
+    stamps = _stamps(samples, len(names))
+    above = 0 if layout.header is None else layout.header + 1
+    units = _units(names, [cells_of(line, layout.delimiter) for line in lines[above : layout.first]])
+    columns = tuple(Column(name, "s" if index in stamps else unit) for index, (name, unit) in enumerate(zip(names, units, strict=True)))
+    return Head(
+        _preamble(lines, layout), columns, layout.delimiter, layout.first, above,
+        _decimal(form, layout.delimiter, samples, set(stamps)), stamps,
+    )  # fmt: skip
+
+
+def _decimal(form: FileForm, delimiter: str, samples: list[list[str]], stamps: set[int]) -> bool | None:
+    if form.decimal_comma is not None:
+        return form.decimal_comma
+    if delimiter == ",":
+        return False
+    return decimal_comma_in([cell for row in samples for index, cell in enumerate(row) if index not in stamps])
+
+
+def _uncommented(line: str) -> str:
+    text = line.lstrip()
+    return text.lstrip("#%/").lstrip() if text.startswith(COMMENT) else line
+
+
+def _preamble(lines: Sequence[str], layout: Layout) -> tuple[str, ...]:
+    above = lines[: layout.header if layout.header is not None else layout.first]
+    return tuple(text for line in above if (text := _uncommented(line).strip()))
+
+
+def _names(cells: list[str]) -> tuple[str, ...]:
+    """Column names without those that are only a delimiter at the end of the line; one left out is counted."""
+    while len(cells) > 1 and not cells[-1]:
+        cells = cells[:-1]
+    return tuple(cell or f"column {index + 1}" for index, cell in enumerate(cells)) if any(cells) else ()
+
+
+def _without_last_blank(cells: list[str]) -> list[str]:
+    return cells[:-1] if len(cells) > 1 and not cells[-1] else cells
+
+
+def _stamps(samples: list[list[str]], columns: int) -> dict[int, str]:
+    """Columns whose first cells are all dates, or all clock times."""
+    found: dict[int, str] = {}
+    for index in range(columns):
+        kinds = {kind_of(row[index]) for row in samples if index < len(row)} - {"blank"}
+        if len(kinds) == 1 and kinds <= set(_STAMP_KINDS):
+            found[index] = kinds.pop()
+    return found
+
+
+def _units(names: Sequence[str], rows: list[list[str]]) -> list[str]:
+    """Unit of each column: from the row below the names that holds units, else from brackets in the name."""
+    row = next((row for row in rows if _holds_units(row)), [])
+    below = [cell.strip("[](){}<> ") for cell in row] + [""] * len(names)
+    return [unit or _unit_within(name) for name, unit in zip(names, below, strict=False)]
+
+
+def _holds_units(row: list[str]) -> bool:
+    said = [cell for cell in row if cell and cell != "-"]
+    return bool(said) and 2 * sum(_like_unit(cell) for cell in said) >= len(said)
+
+
+def _like_unit(cell: str) -> bool:
+    if _BRACKETED.fullmatch(cell) or _IN_ROUND_ONES.fullmatch(cell):
+        return cell[0] in "[("
+    return len(cell) <= _LONGEST_UNIT and is_unit(cell)
+
+
+def _unit_within(name: str) -> str:
+    square, round_ones = _BRACKETED.fullmatch(name), _IN_ROUND_ONES.fullmatch(name)
+    if square:
+        return square["unit"].strip()
+    found = round_ones["unit"].strip() if round_ones else ""
+    return found if found and is_unit(found) else ""
