@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import difflib
 import math
 import re
@@ -15,7 +16,8 @@ _LONGEST: Final = 40  # characters
 _FLAT: Final = {"²": "^2", "³": "^3", "⁻¹": "^-1", "·": "*", "⋅": "*", "μ": "µ", "˚": "°", "º": "°", "″": '"'}
 # How loggers spell what is called otherwise here, or what the library would take for something else; case tells nothing in these.
 _SPELLED: Final = {
-    "°/sec": "deg/s", "deg/sec": "deg/s", "dps": "deg/s", "degs/s": "deg/s", "degree/s": "deg/s", "degrees/s": "deg/s",
+    "deg/s": "deg/s", "rad/s": "rad/s", "deg": "deg", "°/sec": "deg/s", "deg/sec": "deg/s",
+    "dps": "deg/s", "degs/s": "deg/s", "degree/s": "deg/s", "degrees/s": "deg/s",
     "deg/s/s": "deg/s^2", "°/s^2": "deg/s^2", "degrees": "deg", "degree": "deg", "rads": "rad",
     "rev": "turn", "revs": "turn", "rpm": "rpm", "r/min": "rpm",
     "rev/min": "rpm", "kph": "km/h", "kmh": "km/h", "kmph": "km/h", "km/hr": "km/h", "km/h": "km/h", "mph": "mph", "mi/h": "mph",
@@ -55,12 +57,11 @@ class RecordedUnit:
 @lru_cache(maxsize=256)
 def recorded_unit(label: str) -> RecordedUnit:
     """A unit by its spelling in a map or a log; ValueError with near misses for one that isn't known."""
-    said = _plain(label)
-    try:
-        known = unit(said)
-    except ValueError:
-        return _from_library(label, said)
-    return RecordedUnit(label, (known.dimension,), known.factor)
+    for said in (label, _plain(label)):
+        with contextlib.suppress(ValueError):
+            known = unit(said)
+            return RecordedUnit(label, (known.dimension,), known.factor)
+    return _from_library(label, _plain(label))
 
 
 def is_unit(label: str) -> bool:
@@ -73,7 +74,8 @@ def is_unit(label: str) -> bool:
 
 
 def _plain(label: str) -> str:
-    text = " ".join(label.split()).strip("[]() ")
+    text = " ".join(label.split())
+    text = text[1:-1].strip() if text[:1] + text[-1:] in ("[]", "()") and len(text) > 1 else text
     for fancy, plain in _FLAT.items():
         text = text.replace(fancy, plain)
     found = _SPELLED.get(text.casefold(), text)
