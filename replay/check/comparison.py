@@ -146,7 +146,8 @@ def _false_changed(log: KeptLog, kept: CheckResult, state: str) -> list[Changed]
     same = np.array([before[b].where == now[n].where for b, n in zip(old, new, strict=True)], dtype=bool)
     old, new = old[same], new[same]
     pairs = assign(old, new, np.abs(spans[1][new, 0] - spans[0][old, 0]))
-    appeared = [event for index, event in enumerate(now) if index not in pairs.values() and event.outcome == "false"]
+    known = set(pairs.values())
+    appeared = [event for index, event in enumerate(now) if index not in known and event.outcome == "false"]
     vanished = [event for index, event in enumerate(before) if index not in pairs and event.outcome == "false"]
     return [Changed(log.name, "new false", event) for event in appeared] + [Changed(log.name, "gone false", event) for event in vanished]
 

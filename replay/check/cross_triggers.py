@@ -31,7 +31,8 @@ def with_cross_triggers(events: Sequence[Event], marked: Mapping[str, Array]) ->
     result = list(events)
     for place, index in enumerate(false):
         beside = tuple(state for state, is_over in over.items() if is_over[place] and state != events[index].state)
-        result[index] = replace(events[index], beside=beside)
+        if beside:
+            result[index] = replace(events[index], beside=beside)
     return result
 
 

@@ -50,12 +50,14 @@ class LineCheck:
 
     def events(self, own: str) -> Iterator[Event]:
         """One event per mark, then one per detection without a mark; an origin that starts with `own` is the detector's."""
+        seen = np.full((len(self.marks), 2), np.nan)
+        seen[list(self.pairs)] = self.detections[list(self.pairs.values())]
+        shares = overlap_shares(self.intervals, seen)
         for index, mark in enumerate(self.marks):
-            seen = self.detections[self.pairs[index]] if index in self.pairs else np.full(2, np.nan)
-            share = float(overlap_shares(self.intervals[[index]], seen[None, :])[0]) if index in self.pairs else np.nan
+            start, end, share = float(seen[index, 0]), float(seen[index, 1]), float(shares[index])
             yield Event(
                 self.line.state, mark.where or self.line.where, "found" if index in self.pairs else "missed", mark.start, mark.end,
-                float(seen[0]), float(seen[1]), share, mark.row, mark.note, f"{mark.origin} ".startswith(own), mark.sure,
+                start, end, share if index in self.pairs else np.nan, mark.row, mark.note, f"{mark.origin} ".startswith(own), mark.sure,
                 margins=mark.margins(self.rule.margin),
             )  # fmt: skip
         alone = np.setdiff1d(np.arange(len(self.detections)), np.fromiter(self.pairs.values(), dtype=np.intp))
