@@ -113,7 +113,7 @@ def layers_apart(found: Sameness, least: float = LAYER_AGREES) -> list[LayerApar
 
 def explained(found: Sameness, edge: float = 0.02) -> list[str]:
     """What differs most, in sentences: layers, states, drive modes, and the worst moment; `edge` is how far an event may be off [s]."""
-    lines = [_layer_words(one) for one in layers_apart(found, 0.95)][:4]
+    lines = [_layer_words(one) for one in layers_apart(found, 0.9)][:4]
     lines += [line for state in found.states if (line := _state_words(state, edge))]
     lines += [f"state {name} was logged and is none of this strategy's" for name in found.logged.foreign]
     return [*lines, *_mode_words(found), *_worst_words(found)]

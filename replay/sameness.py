@@ -97,15 +97,15 @@ def sameness(trace: Trace, rules: SamenessRules | None = None, case: int = 0) ->
         finder.take(*_moving_rows(chunk, logged))
         ticks = chunk.start + chunk.ticks
     offset = finder.result(logged.expected_ticks)
-    duties = DutyFold(rules.tolerance, rules.slack_ticks(header.dt), header, rules.window)
+    duties = DutyFold(rules.tolerance, header, rules.window)
     states = StateFold(logged.states, header.dt)
     left_out = dict.fromkeys(("settling after the start or a gap", "no logged value"), 0.0)
     for block in shifted(beside(trace, logged, rules.settle, case), offset, logged, rules.slack_ticks(header.dt), header.dt):
         duties.take(block)
         states.take(block)
-        left_out["settling after the start or a gap"] += header.dt * np.count_nonzero(~block.settled)
+        left_out["settling after the start or a gap"] += header.dt * int((~block.settled).sum())
         blank = np.isnan(block.logged).all(axis=0) if logged.sides else np.zeros(block.ticks, bool)
-        left_out["no logged value"] += header.dt * np.count_nonzero(block.settled & blank)
+        left_out["no logged value"] += header.dt * int((block.settled & blank).sum())
     return Sameness(
         header.cases[case].candidate, logged, rules, header.dt, header.modes, header.layers, offset, duties.result(), states.result(),
         ticks * header.dt, {reason: seconds for reason, seconds in left_out.items() if seconds > 0.0},

@@ -17,7 +17,6 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 ROWS: Final = len(SIDES) * len(CORNERS)
-MOVED_WITHIN: Final = 0.2  # s; a duty that moved within so long counts as moving
 ROUNDING: Final = 1e-9  # of a duty that was printed with a few digits
 BINS: Final = 201  # of the difference, one per cent each
 
@@ -61,9 +60,8 @@ class DutyTally:
 class DutyFold:
     """Takes blocks in order."""
 
-    def __init__(self, tolerance: float, slack: int, header: Header, window: float) -> None:
+    def __init__(self, tolerance: float, header: Header, window: float) -> None:
         self._tolerance = tolerance + ROUNDING
-        self._moved = max(round(MOVED_WITHIN / header.dt), slack)
         self._window, self._width = window, max(round(window / header.dt), 1)
         places = (ROWS, max(len(header.modes), 1))
         self._compared, self._agreeing = np.zeros(places, np.int64), np.zeros(places, np.int64)
@@ -91,12 +89,7 @@ class DutyFold:
         self._by_window(block.start, known, np.abs(apart))
 
     def _by_movement(self, block: Block, known: Bools, agree: Bools) -> None:
-        from scipy.ndimage import maximum_filter1d, minimum_filter1d
-
-        filled = np.where(known, block.logged, block.replayed)
-        size, back = self._moved + 1, self._moved // 2
-        ranges = maximum_filter1d(filled, size, axis=1, origin=back) - minimum_filter1d(filled, size, axis=1, origin=back)
-        moving = known & (ranges > self._tolerance)
+        moving = known & (block.moved > self._tolerance)
         for index, counted in enumerate((moving, moving & agree)):
             self._moving[index] += counted.reshape(len(SIDES), -1).sum(axis=1)
 

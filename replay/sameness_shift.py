@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,7 @@ from replay.logged_beside import Beside, Logged
 from replay.time_offset import LONGEST, TimeOffset
 
 Array = NDArray[np.float64]
+MOVED_WITHIN: Final = 0.2  # s; a duty that moved within so long counts as moving
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,8 @@ class Block:
 
     logged : (8, time) array
         Logged duty of each replayed tick, NaN where there is none. [1]
+    moved : (8, time) array
+        How far the logged duty has moved within the last `MOVED_WITHIN`. [1]
     replayed, low, high : (8, time) arrays
         Replayed duty, and its range within the slack either way. [1]
     layer, mode, settled, states
@@ -39,6 +42,7 @@ class Block:
 
     start: int
     logged: Array
+    moved: Array
     replayed: Array
     low: Array
     high: Array
@@ -55,7 +59,7 @@ class Block:
 
 def shifted(pieces: Iterable[Beside], offset: TimeOffset, logged: Logged, slack: int, dt: float) -> Iterator[Block]:
     """Blocks of all ticks in order; memory doesn't grow with the log. An offset that wasn't found counts as none."""
-    margin = round(LONGEST / dt) + slack + 2
+    margin = round(LONGEST / dt) + max(slack, round(MOVED_WITHIN / dt)) + 2
     shift = _Shift(offset, logged.expected_ticks, slack, dt)
     held: Beside | None = None
     done = 0
@@ -80,6 +84,7 @@ class _Shift:
     def block(self, held: Beside, first: int, end: int) -> Block:
         found = self.offset.at(0.5 * (first + end) * self.dt) if self.offset.stretches else 0.0
         late = min(max(found, -LONGEST), LONGEST) / self.dt
+        whole = round(late + self.expected)
         here = slice(first - held.start, end - held.start)
         low, high = self._range(held.replayed, here)
         states = {}
@@ -87,9 +92,19 @@ class _Shift:
             lowest, highest = self._range(replayed, here)
             states[name] = OneState(_at(recorded, here, round(late)), replayed[:, here], lowest, highest)
         return Block(
-            first, _at(held.logged, here, round(late + self.expected)), held.replayed[:, here], low, high,
+            first, _at(held.logged, here, whole), self._moved(held.logged, here, whole), held.replayed[:, here], low, high,
             held.layer[:, here], held.mode[here], held.settled[here], states,
         )  # fmt: skip
+
+    def _moved(self, logged: Array, here: slice, later: int) -> Array:
+        from scipy.ndimage import maximum_filter1d, minimum_filter1d
+
+        back = round(MOVED_WITHIN / self.dt)
+        before = _at(logged, slice(here.start - back, here.stop), later)
+        unknown = np.isnan(before)
+        high = maximum_filter1d(np.where(unknown, -np.inf, before), back + 1, axis=1, origin=back // 2)
+        low = minimum_filter1d(np.where(unknown, np.inf, before), back + 1, axis=1, origin=back // 2)
+        return np.asarray((high - low)[:, back:])
 
     def _range(self, rows: Array, here: slice) -> tuple[Array, Array]:
         from scipy.ndimage import maximum_filter1d, minimum_filter1d

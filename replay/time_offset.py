@@ -108,9 +108,15 @@ def _correlation(longer: Array, shorter: Array) -> Array:
 
     width = shorter.shape[1]
     shared = sum(correlate(a, b, mode="valid", method="fft") for a, b in zip(longer, shorter, strict=True))
-    energy = np.concatenate([[0.0], np.cumsum((longer**2).sum(axis=0))])
-    within = np.maximum(energy[width:] - energy[:-width], 1e-12)
+    around_mean = _sums(longer**2, width) - _sums(longer, width) ** 2 / width  # about the mean of just what the shorter lies over
+    within = np.maximum(around_mean.sum(axis=0), 1e-12)
     return np.asarray(shared / np.sqrt(within * float((shorter**2).sum())))
+
+
+def _sums(rows: Array, width: int) -> Array:
+    """Sums over `width` consecutive samples at every place of (row, time)."""
+    summed = np.cumsum(np.pad(rows, ((0, 0), (1, 0))), axis=1)
+    return np.asarray(summed[:, width:] - summed[:, :-width])
 
 
 class OffsetFinder:

@@ -13,7 +13,7 @@ DT = 0.002
 def wave(time: np.ndarray, seed: int = 4) -> np.ndarray:
     """Eight rows of a smooth random function of time, known between its samples too: a sum of sines below 8 Hz."""
     random = np.random.default_rng(seed)
-    hz, phase, size = (random.uniform(low, high, (8, 25, 1)) for low, high in ((0.2, 8.0), (0.0, 2 * np.pi), (0.2, 1.0)))
+    hz, phase, size = (random.uniform(low, high, (8, 12, 1)) for low, high in ((0.2, 8.0), (0.0, 2 * np.pi), (0.2, 1.0)))
     return np.asarray((size * np.sin(2 * np.pi * hz * time + phase)).mean(axis=1) + 0.5)
 
 
@@ -41,11 +41,11 @@ def test_steps_between_duties_are_placed_within_a_fifth_of_a_tick(shift: float) 
     assert abs(lag - shift) < 0.2  # worst here 0.03
 
 
-@pytest.mark.validates("closed form: a clock that gains 50 millionths")
-def test_a_drift_over_ten_minutes_is_told_with_its_offset() -> None:
-    ppm, begin = 50e-6, 0.012
+@pytest.mark.validates("closed form: a clock that gains 100 millionths")
+def test_a_drift_over_five_minutes_is_told_with_its_offset() -> None:
+    ppm, begin = 100e-6, 0.012
     finder = OffsetFinder(DT)
-    for start in range(0, 300_000, 20_000):
+    for start in range(0, 150_000, 20_000):
         time = (start + np.arange(20_000)) * DT
         noise = 0.02 * np.random.default_rng(start).standard_normal((8, 20_000))
         finder.take(wave(time - begin - ppm * time) + noise, wave(time))
@@ -54,13 +54,13 @@ def test_a_drift_over_ten_minutes_is_told_with_its_offset() -> None:
     assert found.certain
     assert abs(found.drift / ppm - 1.0) < 0.03  # worst of the seeds tried 0.6 %
     assert abs(found.at(0.0) - begin) < 0.2 * DT
-    assert abs(found.at(600.0) - begin - ppm * 600.0) < 0.2 * DT
+    assert abs(found.at(300.0) - begin - ppm * 300.0) < 0.2 * DT
 
 
 @pytest.mark.validates("closed form: no drift where there is none")
 def test_noise_is_not_called_a_drift() -> None:
     finder = OffsetFinder(DT)
-    time = np.arange(150_000) * DT
+    time = np.arange(60_000) * DT
     random = np.random.default_rng(8)
     finder.take(wave(time - 0.0042) + 0.05 * random.standard_normal((8, len(time))), wave(time))
     found = finder.result(expected_ticks=1.0)
