@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -53,15 +54,15 @@ class Agreement:
         return next(shared for shared in self.states if shared.state == state)
 
 
-def agreed(marks: Sequence[Mark], states: Collection[str] = ()) -> Agreement:
+def agreed(marks: Sequence[Mark], states: Collection[str] = (), file: Path | str = "marks") -> Agreement:
     """Marks of the states named, or of all, made one set; what isn't accepted and what is no state is handed through as it is.
 
     Of one state and place, marks by different `who` that overlap by half of their union are one event: as many pairs as possible, and
     among those the closest. Its edges are the means, each soft by at least half of what they differ, it is as sure as the mean, and
-    `who` names all. BadInput where marks of one person overlap: then nobody can tell which of them another person's belongs to.
+    `who` names all. BadInput, naming line and `file`, where marks of one person overlap: then nobody can tell which of them another's is.
     """
     mine = [mark for mark in marks if _takes_part(mark, states)]
-    _refuse_overlaps(mine)
+    _refuse_overlaps(mine, file)
     made = [mark for mark in marks if not _takes_part(mark, states)]
     groups: dict[tuple[str, str], list[Mark]] = {}
     for mark in mine:
@@ -87,7 +88,7 @@ def _by_time(mark: Mark) -> tuple[float, str, str]:
     return (mark.start, mark.state, mark.where)
 
 
-def _refuse_overlaps(marks: Sequence[Mark]) -> None:
+def _refuse_overlaps(marks: Sequence[Mark], file: Path | str) -> None:
     problems = []
     latest: dict[tuple[str, str, str], Mark] = {}
     for mark in sorted(marks, key=_by_time):
@@ -95,7 +96,7 @@ def _refuse_overlaps(marks: Sequence[Mark]) -> None:
         before = latest.get(key)
         if before is not None and mark.start < before.end:
             told = f"overlaps {before.name} of line {before.row}, both by {mark.who or 'nobody named'}; expected marks of one person apart"
-            problems.append(BadInput(f"marks line {mark.row}", f"{mark.name} {told}"))
+            problems.append(BadInput(f"{file} line {mark.row}", f"{mark.name} {told}"))
         if before is None or mark.end > before.end:
             latest[key] = mark
     if problems:

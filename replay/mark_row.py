@@ -67,15 +67,25 @@ def _role(text: str, where: str, problems: list[BadInput]) -> str:
 
 
 def _sure(text: str, where: str, problems: list[BadInput]) -> float:
-    said = text.casefold()
+    found = sure_of(text)
+    if isinstance(found, str):
+        problems.append(BadInput(where, f"sure: {found}"))
+        return math.nan
+    return found
+
+
+def sure_of(text: str) -> float | str:
+    """How sure as people write it, as a share from 0 to 1; what is wrong with it otherwise."""
+    said = text.strip().casefold()
     if said in _SURE:
         return _SURE[said]
     found = _PER_CENT.fullmatch(said)
     value = float(found[1]) if found else math.nan
-    if not 0.0 <= value <= 100.0:  # noqa: PLR2004 - per cent
-        problems.append(BadInput(where, f"sure: expected yes, no or 0 to 100 %, came {text!r}"))
-    elif found and not found[2] and 0.0 < value <= 1.0:
-        problems.append(BadInput(where, f"sure: expected yes, no or 0 to 100 %, came {text!r}; did you mean {100 * value:g} %?"))
+    problem = f"expected yes, no or 0 to 100 %, came {text!r}"
+    if found is None or not 0.0 <= value <= 100.0:  # noqa: PLR2004 - per cent
+        return problem
+    if not found[2] and 0.0 < value <= 1.0:
+        return f"{problem}; did you mean {100 * value:g} %?"
     return value / 100.0
 
 

@@ -10,14 +10,15 @@ from dualduty.signals import ROLES
 from replay.interval_sets import covered, interval_array
 from replay.mark import PROPOSED, Mark
 
-ENOUGH: Final = 0.5  # of a proposal that lies within marks of its state: it is known already
+ENOUGH: Final = 0.5  # of a proposal, or of the mark that it lies over: it is known already
 
 
 def new_proposals(proposals: Iterable[Mark], marks: Sequence[Mark]) -> list[Mark]:
     """Those of the proposals that aren't known, with the status of a proposal, in order of time.
 
-    Known is what lies by half or more within marks of the same state at the same place, whatever became of them: accepted, rejected,
-    proposed before or by another detector, or earlier in this list.
+    Known is what lies by half or more within marks of the same state at the same place, or covers half or more of one of them (a detector
+    holds a landing for longer than a person marks it); whatever became of that mark: accepted, rejected, proposed before or by
+    another detector, or earlier in this list.
     """
     known = list(marks)
     fresh: list[Mark] = []
@@ -32,8 +33,10 @@ def _is_known(proposal: Mark, marks: Sequence[Mark]) -> bool:
     there = interval_array(
         (mark.start, mark.end) for mark in marks if mark.state == proposal.state and same_place(mark.where, proposal.where)
     )
-    share = covered(interval_array([(proposal.start, proposal.end)]), there)[0]
-    return bool(share >= ENOUGH * (proposal.end - proposal.start))
+    mine = interval_array([(proposal.start, proposal.end)])
+    if covered(mine, there)[0] >= ENOUGH * (proposal.end - proposal.start):
+        return True
+    return bool((covered(there, mine) >= ENOUGH * (there[:, 1] - there[:, 0])).any())
 
 
 def same_place(one: str, other: str) -> bool:
