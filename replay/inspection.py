@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -114,7 +114,9 @@ class _Pass:
 
     def numbers(self) -> None:
         """All columns that looked like numbers, as numbers."""
-        for block in self.recording.blocks(self.index, list(self.looks)):
+        for block in self.recording.blocks(self.index, list(self.looks), list(self.words)):
+            for name, column in block.texts.items():
+                self._note_words(name, column)
             self._see(block, block.numbers)
 
     def texts(self) -> None:
@@ -124,8 +126,14 @@ class _Pass:
             for name, column in block.texts.items():
                 strange = [text for text in column[np.isnan(made[name])] if text is not None and not _is_number(text)]
                 if strange:
-                    self.words[name] = tuple(dict.fromkeys([*self.words.get(name, ()), *strange]))[:_MOST_WORDS]
+                    self._note_words(name, strange)
             self._see(block, made | dict(block.numbers))
+
+    def _note_words(self, name: str, texts: Iterable[str | None]) -> None:
+        known = self.words.get(name, ())
+        if len(known) < _MOST_WORDS:
+            new = set(texts) - {None, *known}
+            self.words[name] = (*known, *sorted(str(text) for text in new))[:_MOST_WORDS]
 
     def _see(self, block: Block, numbers: Mapping[str, Array]) -> None:
         for name, look in self.looks.items():
@@ -163,7 +171,7 @@ def _first_words(recording: Recording, index: int, names: list[str]) -> dict[str
         texts = [text for text in column[:_LOOKED_AT] if text is not None]
         strange = dict.fromkeys(text for text in texts if not _is_number(text))
         if strange:
-            found[name] = tuple(dict.fromkeys(texts))[:_MOST_WORDS]
+            found[name] = ()
     return found
 
 

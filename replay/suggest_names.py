@@ -10,6 +10,7 @@ from replay.channel_words import Said
 
 _SIDES: Final = ("compression", "rebound")
 _WEAK: Final = 0.6  # a name that leaves room for something else; our choice, as the penalties below
+_POOR: Final = 0.3  # `gx` is a force by its name as much as a rate
 _PENALTY: Final = 0.08  # for each word that is not known here
 _MOST_PENALTY: Final = 0.24
 
@@ -31,7 +32,8 @@ def _travel(said: Said) -> float:
 
 
 def _force(axis: str, said: Said) -> float:
-    if said.axis != axis or not said.meanings & {"acceleration", "gravities"}:
+    felt = said.unit is not None and said.unit.dimension == "acceleration"  # `Lat G`
+    if said.axis != axis or not (felt or said.meanings & {"acceleration", "gravities"}):
         return 0.0
     return float(not said.meanings & {"seat", "hub", "wheel", "pedal", "throttle", "elsewhere", "state", "roll", "pitch", "yaw", "command"})
 
@@ -39,11 +41,12 @@ def _force(axis: str, said: Said) -> float:
 def _rate(about: str, said: Said) -> float:
     if said.meanings & {"acceleration", "state", "elsewhere", "wheel", "steer", "command", "duty"}:
         return 0.0
+    turns = said.unit is not None and said.unit.dimension == "angular speed"
     if about in said.meanings:
-        turns = said.unit is not None and said.unit.dimension == "angular speed"
         return 0.0 if "angle" in said.meanings else 1.0 if "rate" in said.meanings or turns else _WEAK
     named = {"roll": "x", "pitch": "y", "yaw": "z"}[about] == said.axis and not said.meanings & {"roll", "pitch", "yaw", "speed"}
-    return float(named and "rate" in said.meanings)
+    sure = 1.0 if turns or "gravities" not in said.meanings else _POOR
+    return sure * (named and "rate" in said.meanings)
 
 
 def _wheel_speed(said: Said) -> float:
