@@ -10,6 +10,7 @@ from replay.check.comparison import KINDS, Changed, Comparison, StateComparison
 from replay.check.resampling import Between
 from replay.check.result import CheckResult, Event, StateResult
 from replay.check.touchdown import by_air_time
+from replay.timing_uncertainty import timing_uncertainty
 
 NONE: Final = "-"
 FIGURES: Final = (
@@ -41,8 +42,12 @@ def lines_below(session: CheckSession) -> list[str]:
 
 
 def timing_lines(session: CheckSession) -> list[str]:
-    """How far off a latency may be by the log's rate alone."""
-    return []
+    """How far off a latency may be by the rate of the slowest log alone."""
+    rates = [log.rate for log in session.logs if log.rate > 0]
+    tick = session.over_all.tick
+    if not rates or not tick > 0:
+        return []
+    return [f"timing: signals at {min(rates):.3g} Hz, ticks of {1e3 * tick:.3g} ms: {timing_uncertainty(min(rates), tick).line}"]
 
 
 def margin_lines(result: CheckResult) -> list[str]:
