@@ -91,10 +91,12 @@ class ChannelLook:
     def see(self, values: Array) -> None:
         """Take in more samples; NaN where there is no value."""
         finite = np.isfinite(values)
-        good = values[finite]
-        self.strip.see(values if finite.all() else np.where(finite, values, np.nan))
+        whole = bool(finite.all())
+        good = values if whole else values[finite]
+        self.strip.see(values if whole else np.where(finite, values, np.nan))
         if len(good):
-            self._spaced(np.flatnonzero(finite) + self.samples)
+            self._spaced(np.array([self.samples]) if whole else np.flatnonzero(finite) + self.samples)
+            self._run_on(len(values) - 1 if whole else 0)
             self._ranged(good)
         self.samples += len(values)
         self.valid += len(good)
@@ -114,6 +116,11 @@ class ChannelLook:
         distances = np.diff(at, prepend=self._last_at) if self._last_at >= 0 else np.diff(at)
         self._spacing += np.bincount(np.minimum(distances, _LONGEST_SPACING), minlength=_LONGEST_SPACING + 1)
         self._last_at = int(at[-1])
+
+    def _run_on(self, samples: int) -> None:
+        """So many more values without a blank between."""
+        self._spacing[1] += samples
+        self._last_at += samples
 
     def _ranged(self, good: Array) -> None:
         self.least, self.most = min(self.least, float(good.min())), max(self.most, float(good.max()))
