@@ -29,6 +29,7 @@ _FOLDER: Final = "example_data"
 _FILES: Final = ("imu_sample.csv", "stride_events_sample.csv")
 
 
+@functools.cache
 def gyroscopes() -> dict[str, pd.DataFrame]:
     """Rates of turn of each foot, three columns. [deg/s]"""
     table = pd.read_csv(_fetched()["imu_sample.csv"], header=[0, 1], index_col=0)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from replay.detector_check import Rule, check
+from replay.interval_sets import covered, intersection, length, touched
 from replay.marks import Mark
 from replay.matching import match
 from tests.replay.hand_made_trace import DT, trace_of
@@ -75,3 +76,50 @@ def test_an_offset_condition_would_call_a_latched_landing_missed() -> None:
     assert theirs == []
     assert (ours.found, ours.missed, ours.false) == (1, 0, 0)
     assert ours.offset[0] == pytest.approx(0.4)
+
+
+@pytest.mark.validates("mir_eval 0.8, onset.f_measure: F, precision and recall by a maximum matching of onsets within a window")
+@pytest.mark.parametrize("seed", range(10))
+def test_by_onsets_alone_figures_are_those_of_onset_scoring(seed: int) -> None:
+    marks, detections = made_up_events(seed)
+    rule = Rule(COLLAR, match="onset")
+    ours = check(trace_of({"landing": {0: detections}}), [Mark("landing", *mark) for mark in marks], {"landing": rule}).of("landing")
+    starts = [np.array([interval[0] for interval in group]) for group in (marks, detections)]
+    f1, precision, recall = mir_eval.onset.f_measure(*starts, window=COLLAR + 1e-9)
+    # but for the last bits: both count the same pairs
+    np.testing.assert_allclose((ours.f1, ours.precision, ours.recall), (f1, precision, recall), rtol=1e-12)
+    assert 0.2 < recall < 0.95
+
+
+@pytest.mark.validates("mir_eval 0.8, transcription.precision_recall_f1_overlap: onset within 50 ms, offset within max(50 ms, 50 %)")
+@pytest.mark.parametrize("seed", range(10))
+def test_by_onset_and_offset_figures_are_those_of_note_scoring(seed: int) -> None:
+    marks, detections = made_up_events(seed)
+    rule = Rule(COLLAR, match="onset and offset")
+    ours = check(trace_of({"landing": {0: detections}}), [Mark("landing", *mark) for mark in marks], {"landing": rule}).of("landing")
+    same = [np.full(len(group), 440.0) for group in (marks, detections)]
+    precision, recall, f1, _ = mir_eval.transcription.precision_recall_f1_overlap(
+        np.array(marks), same[0], np.array(detections), same[1], onset_tolerance=COLLAR + 1e-9, offset_ratio=0.5,
+        offset_min_tolerance=COLLAR + 1e-9,
+    )  # fmt: skip
+    # but for the last bits: both count the same pairs
+    np.testing.assert_allclose((ours.f1, ours.precision, ours.recall), (f1, precision, recall), rtol=1e-12)
+    assert 0.1 < recall < 0.95
+
+
+@pytest.mark.validates("closed form: time shared by sets of intervals on a grid, counted sample by sample")
+@pytest.mark.parametrize("seed", range(5))
+def test_union_intersection_and_cover_are_those_of_samples(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    groups = [np.sort(random.integers(0, 3000, (40, 2)), axis=1) for _ in "ab"]
+    groups = [group[group[:, 1] > group[:, 0]] for group in groups]
+    masks = [np.zeros(3000, dtype=bool) for _ in groups]
+    for group, mask in zip(groups, masks, strict=True):
+        for start, end in group[:6]:
+            mask[start:end] = True
+    first, second = (np.asarray(group[:6] * DT, dtype=np.float64) for group in groups)
+    assert length(first) == pytest.approx(masks[0].sum() * DT)
+    assert length(intersection(first, second)) == pytest.approx((masks[0] & masks[1]).sum() * DT)
+    inside = np.array([masks[1][start:end].sum() * DT for start, end in groups[0][:6]])
+    np.testing.assert_allclose(covered(first, second), inside, atol=1e-9)  # sums of some thousand steps of 10 ms
+    np.testing.assert_array_equal(touched(first, second), inside > 0)
