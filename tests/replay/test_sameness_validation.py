@@ -85,11 +85,11 @@ def test_layers_modes_and_gaps_are_counted_apart() -> None:
 
 @pytest.mark.validates("closed form: overlaps of intervals by hand")
 def test_events_are_paired_and_their_edges_measured() -> None:
-    logged = [(10.0, 10.5), (20.0, 20.4), (30.0, 31.0)]
-    replayed = [(10.03, 10.49), (20.6, 20.9), (30.2, 30.9), (40.0, 40.1)]
+    logged = [(10.0, 10.5), (20.0, 20.4), (30.0, 31.0), (50.0, 54.0)]
+    replayed = [(10.03, 10.49), (20.6, 20.9), (30.2, 30.9), (40.0, 40.1), (51.5, 53.9)]
     events = paired(logged, replayed)
-    assert [event.only for event in events] == ["", "log", "replay", "", "replay"]
-    assert [round(event.off, 3) for event in events if not event.only] == [0.03, 0.2]
+    assert [event.only for event in events] == ["", "log", "replay", "", "replay", ""]
+    assert [round(event.off, 3) for event in events if not event.only] == [0.03, 0.2, 1.5]
 
 
 @pytest.mark.validates("closed form: active time by hand")
