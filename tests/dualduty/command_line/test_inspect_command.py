@@ -1,0 +1,100 @@
+"""The command `inspect` as a user meets it."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from dualduty.command_line import cli
+from dualduty.errors import BadInput
+from dualduty.shipped import shipped_calibrations
+
+LOGS = shipped_calibrations() / "logs"
+MAPS = shipped_calibrations() / "channel_maps"
+
+
+def said(*arguments: object) -> str:
+    result = CliRunner().invoke(cli, ["inspect", *map(str, arguments), "--quiet"], catch_exceptions=False)
+    assert result.exit_code == 0
+    return result.output
+
+
+@pytest.fixture(scope="module")
+def short_log(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Six seconds of the demo log without its yaw rate, and with a note in a column of words."""
+    lines = (LOGS / "quarry_loop_dash.csv").read_text(encoding="utf-8").splitlines()[1:1200]
+    gone = lines[0].split(",").index("yaw_rate_deg_s")
+    kept = [",".join(cell for at, cell in enumerate(line.split(",")) if at != gone) for line in lines]
+    path = tmp_path_factory.mktemp("logs") / "short.csv"
+    path.write_text("\n".join([f"{kept[0]},note", *(f"{line},rough" for line in kept[1:])]) + "\n", encoding="utf-8")
+    return path
+
+
+def test_channels_guesses_and_what_is_missing(short_log: Path, tmp_path: Path) -> None:
+    output = said(short_log, "--out", tmp_path, "--write-map", tmp_path / "new.toml")
+    lines = output.splitlines()
+    assert lines[0].startswith("short.csv: 1198 samples, ")
+    assert "stamps in 'time_s' [s], no gaps" in lines[0]
+    wheel = next(line for line in lines if line.startswith("wheel_speed_rl_km_h"))
+    assert wheel.split()[1:3] == ["km/h", "51"]  # a value in every fourth sample
+    assert "75 %" in wheel
+    assert wheel.rstrip().endswith("wheel_speed rear_left, sure")
+    assert next(line for line in lines if line.startswith("note ")).rstrip().endswith("words")
+    assert "  unsure: shaft_travel rear_right from 'travel_rr_mm': its middle is far from that of the other corners" in output
+    assert any(line.startswith("side_slope, side_slope_upper: can't tell without") and "yaw_rate (has no column)" in line for line in lines)
+    assert (tmp_path / "channels_short.png").read_bytes().startswith(b"\x89PNG")
+    suggested = tomllib.loads((tmp_path / "new.toml").read_text(encoding="utf-8"))
+    assert suggested["signals"]["wheel_speed"]["bridge_ms"] == 39
+    assert "rear_right" not in suggested["signals"]["shaft_travel"]
+
+
+def test_what_a_map_finds_and_misses(short_log: Path) -> None:
+    output = said(
+        short_log, "--map", MAPS / "marram_logger.toml", "--calibration", shipped_calibrations() / "strategies" / "marram_baseline.toml"
+    )
+    assert "marram_logger.toml: 25 channels found" in output
+    assert "missing: yaw_rate: looked for 'yaw_rate_deg_s'" in output.replace("\n", " ")
+    assert "yaw_rate (its column isn't in the log)" in output
+    assert "layer 'corner support'" in output
+
+
+def test_a_log_by_its_name_brings_its_own_map() -> None:
+    output = said("quarry_loop_dash")
+    assert "quarry_loop_dash.csv: 6000 samples" in output
+    assert "marram_logger.toml: 26 channels found" in output
+
+
+def test_a_map_that_does_not_fit_is_told_and_the_log_is_shown_all_the_same(short_log: Path, tmp_path: Path) -> None:
+    wrong = tmp_path / "wrong.toml"
+    wrong.write_text(
+        '[time]\ncolumn = "tyme"\nunit = "s"\n[mode]\nconstant = "dash"\n[signals.brake]\ncolumn = "brake_pct"\nunit = "%"\n',
+        encoding="utf-8",
+    )
+    output = said(short_log, "--map", wrong)
+    assert "missing:" in output
+    assert "no column for time: looked for 'tyme'; near misses: 'time_s'" in output.replace("\n", " ")
+    assert "brake_pct" in output
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (("nowhere.csv",), "expected a recording, found no file"),
+        (("quarry_loop_dahs",), "did you mean 'quarry_loop_dash'"),
+        (("quarry_loop_dash", "--map", "nowhere.toml"), "expected a TOML file, found no file"),
+        (("quarry_loop_dash", "--calibration", "maram_baseline"), "did you mean 'marram_baseline'"),
+    ],
+)
+def test_what_can_not_be_used_is_one_line(arguments: tuple[str, ...], told: str) -> None:
+    with pytest.raises(BadInput, match=told) as caught:
+        CliRunner().invoke(cli, ["inspect", *arguments], catch_exceptions=False)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_map_to_try_and_a_map_to_write_are_two_things(short_log: Path) -> None:
+    result = CliRunner().invoke(cli, ["inspect", str(short_log), "--map", "a.toml", "--write-map", "b.toml"])
+    assert result.exit_code == 2
+    assert "expected either --map" in result.output
