@@ -24,7 +24,7 @@ from dualduty.cells import leak, share, ticks
 from dualduty.compile_fault import compile_fault
 from dualduty.contract import Chunk, Duty, Force, State, gives_of
 from dualduty.kernel_cache import file_digest
-from dualduty.kernels import IN2, OUT2, inline, tick_kernel
+from dualduty.kernels import IN2, OUT2, OUT3, inline, swept_kernel, tick_kernel
 from dualduty.lookup import Curve, Surface, full, segment
 from dualduty.memory import Memory
 from dualduty.signals import SIDES
@@ -39,6 +39,7 @@ STRENGTH: Final = "_strength"
 OF_SIGNALS: Final = {"_valid": 1.0, "_fault": 0.0}  # what the intake says of a signal, and what holds where it says nothing
 ROWS_OF: Final = types.Array(types.int64, 1, "C", readonly=True)
 SIGNATURE: Final = types.void(OUT2, ROWS_OF, IN2, OUT2, ROWS_OF, types.int64, types.int64)
+SWEPT_SIGNATURE: Final = types.void(IN2, OUT3, ROWS_OF, ROWS_OF, IN2, OUT2, ROWS_OF, ROWS_OF)
 
 
 class TickSource(NamedTuple):
@@ -105,13 +106,21 @@ class TickPlan:
     @cached_property
     def loop(self) -> Callable[..., None]:
         """The compiled loop `(board, in_rows, p, s, out_rows, ticks, cases)`."""
+        return self._compiled(tick_kernel, SIGNATURE)
+
+    @cached_property
+    def swept_loop(self) -> Callable[..., None]:
+        """The compiled loop `(packed, board, own_at, own_rows, p, s, kept_at, kept_rows)`, for cases that read the same signals."""
+        return self._compiled(swept_kernel, SWEPT_SIGNATURE)
+
+    def _compiled(self, kernel: Callable[..., Callable[..., None]], signature: Any) -> Callable[..., None]:
         names = {**self.plug_in.tick.__globals__, "_curve_at": curve_at, "_surface_at": surface_at}  # type: ignore[attr-defined]
         exec(compile(self._tree, self.file, "exec"), names)  # noqa: S102 - the plug-in's own source, rewritten
         step = names["tick"]
         step.__qualname__ = f"{self.plug_in.__name__}.tick"
         step.__module__ = self.plug_in.__module__
         try:
-            return tick_kernel(step, SIGNATURE, sum(self.reads.values()), sum(self.outs.values()))
+            return kernel(step, signature, sum(self.reads.values()), sum(self.outs.values()))
         except Exception as error:  # a compiler has many kinds of them
             raise compile_fault(error, self.file, self.plug_in.__name__) from error
 

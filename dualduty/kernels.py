@@ -148,6 +148,36 @@ def tick_kernel(step: Callable[..., None], signature: Any, reads: int, outs: int
     return _compiled(loop, step, signature)
 
 
+def swept_kernel(step: Callable[..., None], signature: Any, reads: int, outs: int) -> Callable[..., None]:
+    """Compile a loop over cases and ticks round one tick of a plug-in whose cases read the same signals.
+
+    The loop is `(packed, board, own_at, own_rows, p, s, kept_at, kept_rows)`: `packed` holds what all cases read,
+    (tick, `reads`); in its places `own_at` each case has its own row of the board, (row, case, tick), instead; of the
+    `outs` results those at `kept_at` go to its `kept_rows`.
+    """
+    compiled_step = inline(step)
+    row: Any = np.empty if _config.DISABLE_JIT else _row_on_stack
+
+    def loop(  # noqa: PLR0913, PLR0917 - a kernel takes its arrays one by one
+        packed: Any, board: Any, own_at: Any, own_rows: Any, p: Any, s: Any, kept_at: Any, kept_rows: Any
+    ) -> None:  # pragma: no cover - compiled
+        x = row(reads)
+        out = row(outs)
+        for case in range(s.shape[0]):
+            for tick in range(packed.shape[0]):
+                for index in range(reads):
+                    x[index] = packed[tick, index]
+                for index in range(own_at.shape[0]):
+                    x[own_at[index]] = board[own_rows[index], case, tick]
+                for index in range(outs):
+                    out[index] = 0.0
+                compiled_step(x, p[min(case, p.shape[0] - 1)], s[case], out)
+                for index in range(kept_at.shape[0]):
+                    board[kept_rows[index], case, tick] = out[kept_at[index]]
+
+    return _compiled(loop, step, signature)
+
+
 def _compiled(function: Callable[..., None], origin: Callable[..., None], signature: Any) -> Callable[..., None]:
     """Compile `function` for one signature, or load it; `origin` is what tells it from other kernels."""
     dispatcher = numba.njit(function, nogil=True, error_model="numpy")
