@@ -66,7 +66,7 @@ class Gate:
                 result.toggles_per_minute,
                 self.max_toggles_per_minute,
                 1.0,
-                "{} changes per minute, at most {} wanted",
+                "{} toggles per minute, at most {} wanted",
             ),
         )
         for key, value, limit, scale, words in rows:
@@ -88,9 +88,10 @@ class Gate:
         for key, limit in self.min_margin.items():
             if key in classes:
                 one = classes[key]
-                none = "" if len(one.margins) == one.marks else f", {one.marks - len(one.margins)} not seen at all"
-                told = f"seen {_number(one.least * 1e3)} ms before touchdown at least{none}, {limit * 1e3:g} ms wanted"
-                kept = one.least >= limit and not none
+                unseen = one.marks - len(one.margins)
+                seen = f"seen {_number(one.least * 1e3)} ms before touchdown at least" if one.margins else "none seen"
+                told = f"{seen}{f', {unseen} not seen at all' if unseen and one.margins else ''}, {limit * 1e3:g} ms wanted"
+                kept = one.least >= limit and not unseen
                 yield Limit(FLIGHT, f"min_margin_ms.{key}", kept, f"{FLIGHT} {air_time_label(key)}: {told}")
 
     def against(self, state: str, comparison: Comparison) -> Iterator[Limit]:
