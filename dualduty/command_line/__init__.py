@@ -11,6 +11,7 @@ from dualduty.command_line.lazy import LazyGroup
 
 COMMANDS = {
     "new-folder": "make a working folder with the demo vehicle, calibrations, sections and marked logs",
+    "demo-session": "make a working folder with long marked demo sessions, driven and recorded with faults",
     "try": "try a candidate against a baseline: sections, drive modes, logs; scorecard, report, table",
     "inspect": "see what a recorded log holds: channels, a suggested channel map, what is missing for which detector or law",
     "keep": "keep a fresh log or run again: verdict, marker presses, what is wrong with it and how sure",
