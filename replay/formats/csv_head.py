@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -11,11 +10,11 @@ from dualduty.errors import BadInput
 from replay.file_form import FileForm
 from replay.formats.csv_cells import BLANKS, cells_of, decimal_comma_in, kind_of
 from replay.formats.csv_layout import COMMENT, Layout, layout_of
+from replay.formats.unit_in_name import unit_in_name
 from replay.recorded_unit import is_unit
 from replay.recording import Column
 
-_BRACKETED: Final = re.compile(r".*\[(?P<unit>[^\[\]]{1,20})\]\s*")
-_IN_ROUND_ONES: Final = re.compile(r".*\((?P<unit>[^()]{1,20})\)\s*")
+_DIMENSIONLESS: Final = ("-", "--", "[-]", "(-)")
 _LONGEST_UNIT: Final = 12  # characters
 _STAMP_KINDS: Final = ("date", "clock")
 
@@ -117,24 +116,16 @@ def _stamps(samples: list[list[str]], columns: int) -> dict[int, str]:
 def _units(names: Sequence[str], rows: list[list[str]]) -> list[str]:
     """Unit of each column: from the row below the names that holds units, else from brackets in the name."""
     row = next((row for row in rows if _holds_units(row)), [])
-    below = [cell.strip("[](){}<> ") for cell in row] + [""] * len(names)
-    return [unit or _unit_within(name) for name, unit in zip(names, below, strict=False)]
+    below = ["" if cell in _DIMENSIONLESS else cell.strip("[](){}<> ") for cell in row] + [""] * len(names)
+    return [unit or unit_in_name(name) for name, unit in zip(names, below, strict=False)]
 
 
 def _holds_units(row: list[str]) -> bool:
-    said = [cell for cell in row if cell and cell != "-"]
+    said = [cell for cell in row if cell and cell not in _DIMENSIONLESS]
     return bool(said) and 2 * sum(_like_unit(cell) for cell in said) >= len(said)
 
 
 def _like_unit(cell: str) -> bool:
-    if _BRACKETED.fullmatch(cell) or _IN_ROUND_ONES.fullmatch(cell):
-        return cell[0] in "[("
+    if cell[0] in "[(" and cell[-1] in ")]":
+        return True
     return len(cell) <= _LONGEST_UNIT and is_unit(cell)
-
-
-def _unit_within(name: str) -> str:
-    square, round_ones = _BRACKETED.fullmatch(name), _IN_ROUND_ONES.fullmatch(name)
-    if square:
-        return square["unit"].strip()
-    found = round_ones["unit"].strip() if round_ones else ""
-    return found if found and is_unit(found) else ""
