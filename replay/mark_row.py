@@ -86,7 +86,7 @@ def sure_of(text: str) -> float | str:
         return problem
     if not found[2] and 0.0 < value <= 1.0:
         return f"{problem}; did you mean {100 * value:g} %?"
-    return value / 100.0
+    return round(value / 100.0, 9)  # as it was before it was written
 
 
 def _margin(text: str, where: str, problems: list[BadInput]) -> float | None:
@@ -95,7 +95,7 @@ def _margin(text: str, where: str, problems: list[BadInput]) -> float | None:
     value = _number(text)
     if not 0.0 <= value < math.inf:
         problems.append(BadInput(where, f"expected milliseconds, 0 or more, came {text!r}"))
-    return value / 1e3
+    return round(value / 1e3, 12)
 
 
 def cells_of(mark: Mark) -> dict[str, str]:
@@ -116,10 +116,11 @@ def columns_needed(marks: Iterable[Mark]) -> tuple[str, ...]:
 
 
 def line_of(texts: Sequence[str]) -> str:
-    """Fields as a line of the file, quoted where need be, without its end."""
+    """Fields as a line of the file, quoted where need be, without its end; none reads as a comment."""
     text = io.StringIO(newline="")
     csv.writer(text, lineterminator="").writerow(texts)
-    return text.getvalue()
+    line = text.getvalue()
+    return f'"{texts[0]}"{line.removeprefix(texts[0])}' if line.startswith("#") else line
 
 
 def said_number(value: float) -> str:
