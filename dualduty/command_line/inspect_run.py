@@ -22,6 +22,8 @@ from replay.inspection import ChannelSeen, GroupSeen
 from replay.suggest_weigh import LIKELY, SURE, UNSURE
 from replay.suggested_file import suggested_file
 
+MOST_WORDS = 4
+
 
 def run(  # noqa: PLR0913 - as the command
     log: str,
@@ -76,7 +78,9 @@ def _tell(looked: Looked, path: Path) -> None:
     for group in looked.seen.groups:
         out.print(_group_line(group, path.name, several), markup=False)
     heads = (["group"] if several else []) + ["channel", "unit", "rate", "1 to 99 %", "least", "most", "no value", "step", "taken for"]
-    table = Table(*heads, box=None, pad_edge=False, show_edge=False)
+    table = Table(box=None, pad_edge=False, show_edge=False)
+    for head in heads:
+        table.add_column(head, overflow="fold")
     for channel in looked.seen.channels:
         first = [looked.seen.groups[channel.group].name] if several else []
         table.add_row(*first, *_cells(channel), looked.taken.get((channel.group, channel.name), _otherwise(channel, looked)))
@@ -98,7 +102,7 @@ def _group_line(group: GroupSeen, name: str, several: bool) -> str:
 def _cells(channel: ChannelSeen) -> list[str]:
     unit = channel.unit or "-"
     if channel.text or channel.twice or not channel.samples:
-        return [channel.name, unit, "-", ", ".join(channel.words) or "-", "-", "-", "-", "-"]
+        return [channel.name, unit, "-", _words(channel), "-", "-", "-", "-"]
     rate = f"{channel.rate:.3g}" if channel.rate > 0.0 else "-"
     blank = f"{100 * channel.blank:.2g} %" if channel.blank else "-"
     span = f"{channel.low:.4g} to {channel.high:.4g}"
@@ -112,6 +116,11 @@ def _cells(channel: ChannelSeen) -> list[str]:
         blank,
         f"{channel.step:.3g}" if channel.step > 0.0 else "-",
     ]
+
+
+def _words(channel: ChannelSeen) -> str:
+    more = ", ..." if len(channel.words) > MOST_WORDS else ""
+    return ", ".join(channel.words[:MOST_WORDS]) + more or "-"
 
 
 def _otherwise(channel: ChannelSeen, looked: Looked) -> str:

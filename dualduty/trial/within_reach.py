@@ -27,9 +27,13 @@ class Lack:
     why: str = NO_COLUMN
 
     def __str__(self) -> str:
+        return f"{self.said} ({self.why})"
+
+    @property
+    def said(self) -> str:
+        """Signal, and its corners where not all are lacking: `shaft_travel rear_left`."""
         some = 0 < len(self.corners) < len(CORNERS)
-        where = f" {', '.join(CORNERS[corner] for corner in self.corners)}" if some else ""
-        return f"{self.name}{where} ({self.why})"
+        return f"{self.name} {', '.join(CORNERS[corner] for corner in self.corners)}" if some else self.name
 
     @property
     def whole(self) -> bool:
@@ -49,19 +53,22 @@ def lacks(has: Mapping[str, Iterable[int]], why: Mapping[str, str] | None = None
 
 
 def stopped(lacking: Iterable[Lack], plug_ins: PlugIns, calibration: Calibration | None = None) -> list[str]:
-    """A line for each detector and law that can't do its work, then what goes on with less; for a calibration by its layers."""
+    """A line for each detector and law that can't do its work, a last one for what goes on with less; for a calibration by layers."""
     missing = {lack.name: lack for lack in lacking if lack.name not in _STAND_IN}
     givers = _givers(plug_ins, calibration)
     lines: list[str] = []
-    fewer: dict[str, list[str]] = {}
+    goes_on: list[str] = []
+    spared_by: dict[str, None] = {}
     for name, cant, needs, reads in _parts(plug_ins, givers, calibration):
         stops = [lack for signal, lack in missing.items() if signal in needs and (lack.whole or needs[signal] != EVERY)]
-        spares = [lack for signal, lack in missing.items() if signal in reads]
+        spares = [lack.said for signal, lack in missing.items() if signal in reads]
         if stops:
             lines.append(f"{name}: {cant}{_where(stops, needs)} without {_told(stops)}")
         elif spares:
-            fewer.setdefault(_told(spares), []).append(name)
-    return lines + [f"with less to go by, for want of {signals}: {'; '.join(names)}" for signals, names in fewer.items()]
+            goes_on.append(name)
+            spared_by |= dict.fromkeys(spares)
+    some = "one or more of " if len(spared_by) > 1 else ""
+    return lines + ([f"with less to go by, for want of {some}{', '.join(spared_by)}: {'; '.join(goes_on)}"] if goes_on else [])
 
 
 def _where(stops: Iterable[Lack], needs: Needs) -> str:

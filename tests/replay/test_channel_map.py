@@ -12,6 +12,7 @@ from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.shipped import shipped_calibrations
 from replay.channel_map import resolve
 from replay.channel_map_file import read_channel_map
+from replay.convert import to_si
 from replay.file_form import FileForm
 from replay.recording import Column, Group
 from tests.replay.made_up_logs import MAP, write_map
@@ -286,3 +287,17 @@ def test_the_shipped_maps_can_be_read() -> None:
     for path in maps:
         channels = read_channel_map(path).channels
         assert np.isfinite([channel.gain for channel in channels]).all()
+
+
+def test_the_shipped_example_of_all_that_a_map_can_say() -> None:
+    channel_map = read_channel_map(shipped_calibrations() / "channel_maps" / "workshop_logger.toml")
+    by_key = {channel.key: channel for channel in channel_map.channels}
+    assert channel_map.form == FileForm(";", True, "", 0, 1)
+    assert channel_map.mounting is not None
+    assert channel_map.mounting.position == (-0.42, 0.03, 0.18)
+    assert by_key["marker"].on_above == 2.5
+    assert by_key["signals.wheel_speed.rear_left"].latency == 0.012
+    turned_round = by_key["signals.shaft_travel.rear_right"]
+    volts, travel = np.array([4.5, 0.5]), np.empty(2)
+    to_si(volts, turned_round, travel)
+    np.testing.assert_allclose(travel, [0.0, 0.3], atol=1e-15)

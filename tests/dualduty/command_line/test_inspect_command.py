@@ -57,7 +57,7 @@ def test_what_a_map_finds_and_misses(short_log: Path) -> None:
     )
     assert "marram_logger.toml: 25 channels found" in output
     assert "missing: yaw_rate: looked for 'yaw_rate_deg_s'" in output.replace("\n", " ")
-    assert "yaw_rate (its column isn't in the log)" in output
+    assert "for want of one or more of yaw_rate, driver_trim: " in output
     assert "layer 'corner support'" in output
 
 

@@ -58,7 +58,7 @@ def test_one_corner_stops_what_works_corner_by_corner_there_alone() -> None:
 def test_a_detector_that_can_do_without_is_told_as_having_less() -> None:
     lines = stopped(without(steer_angle=(0,)), plug_ins())
     (cornering,) = [line for line in lines if "cornering_outer" in line]
-    assert cornering.startswith("with less to go by, for want of steer_angle (has no column): ")
+    assert cornering.startswith("with less to go by, for want of steer_angle: ")
 
 
 def test_without_any_travel_no_flight_and_no_stop_can_be_told() -> None:
