@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import click
 from rich.table import Table
 
 from dualduty.calibration.read import read_calibration
@@ -45,8 +46,8 @@ def run(given: dict[str, Any]) -> None:
         write_figure(draw_lives(lives, first.dampers.maps, first.car, edges, first.source), draft / "damper_life.png")
     _tell(lives)
     if given["drive"]:
-        console().print(f"{simulated(lives[1].source.rpartition(': ')[2])}. {CAUTIONS[0]}", markup=False)
-    console().print(f"table and picture in {target}", markup=False)
+        click.echo(f"{simulated(lives[1].source.rpartition(': ')[2])}. {CAUTIONS[0]}")
+    click.echo(f"table and picture in {target}")
 
 
 def _logged(given: dict[str, Any], sheet: RunSheet, work: WorkFolder, plug_ins: PlugIns) -> DamperLife:
@@ -71,7 +72,7 @@ def _tell(lives: list[DamperLife]) -> None:
     for life in lives:
         out.print(_table(f"{life.name}: {life.seconds:.1f} s", [table_cells(row) for row in life_rows(life)]))
         for line in (life.source, *life.doubts):
-            out.print(f"  {line}", markup=False)
+            click.echo(f"  {line}")
     if len(lives) > 1:
         rows = [table_cells(row, signed=True) for row in differences(*lives)]
         out.print(_table("difference, the second less the first", rows))

@@ -6,6 +6,7 @@ from math import isnan
 from pathlib import Path
 from typing import Any
 
+import click
 from rich.table import Table
 
 from dualduty.calibration.model import Calibration
@@ -50,15 +51,15 @@ def run(given: dict[str, Any]) -> int:
         _write(target, sheet, found, apart, (driver, replayed.traces[0], candidate, theirs))
     else:
         _write(target, sheet, found, apart, None)
-    console().print(f"{sheet.name}: {judged.text}", markup=False)
+    click.echo(f"{sheet.name}: {judged.text}")
     _tell(sheet, found)
     if candidate is not None:
         _tell_partings(candidate, found, apart)
     if given["which"]:
         _tell_which(ranked(sheet, calibration_files(work), driver, plug_ins, rules, given["agree"] / 100.0), sheet, driver)
     elif judged.told and not judged.grounded:
-        console().print("  another calibration may have driven: --which tries those of the folder")
-    console().print(f"tables and pictures in {target}", markup=False)
+        click.echo("  another calibration may have driven: --which tries those of the folder")
+    click.echo(f"tables and pictures in {target}")
     return 0 if judged.grounded else 1
 
 
@@ -85,15 +86,15 @@ def _tell(sheet: RunSheet, found: Sameness) -> None:
     out = console()
     if found.has_duties:
         out.print(_agreement(found))
-    out.print(f"  {found.offset}", markup=False)
+    click.echo(f"  {found.offset}")
     left = ", ".join(f"{reason} {seconds:.1f} s" for reason, seconds in found.left_out.items())
-    out.print(f"  compared {found.compared_seconds:.1f} s of {found.seconds:.1f} s" + (f"; left out: {left}" if left else ""), markup=False)
+    click.echo(f"  compared {found.compared_seconds:.1f} s of {found.seconds:.1f} s" + (f"; left out: {left}" if left else ""))
     for state in found.states:
-        out.print(f"  state {state.state}: {100 * state.share:.1f} % of ticks agree, {counted(len(state.events), 'event')}", markup=False)
+        click.echo(f"  state {state.state}: {100 * state.share:.1f} % of ticks agree, {counted(len(state.events), 'event')}")
     for line in explained(found):
-        out.print(f"  differs: {line}", markup=False)
+        click.echo(f"  differs: {line}")
     if not sheet.driven_by:
-        out.print(f"  the run file names {named_driver(sheet)} by its file only", markup=False)
+        click.echo(f"  the run file names {named_driver(sheet)} by its file only")
 
 
 def _agreement(found: Sameness) -> Table:
@@ -117,10 +118,10 @@ def _percent(share: float) -> str:
 def _tell_partings(candidate: Calibration, found: Sameness, apart: list[Stretch]) -> None:
     out = console()
     if not found.has_duties:
-        out.print(f"{candidate.name}: the log records no duties to compare with", markup=False)
+        click.echo(f"{candidate.name}: the log records no duties to compare with")
         return
     if not apart:
-        out.print(f"{candidate.name} lies no further from the log than the replay of what drove it, in any second looked at", markup=False)
+        click.echo(f"{candidate.name} lies no further from the log than the replay of what drove it, in any second looked at")
         return
     table = Table("from", "corner and side", "mode", "apart", "driver's replay", "decided", "was", "states", box=None, pad_edge=False,
                   title=f"{candidate.name} parts from the log", title_justify="left")  # fmt: skip
@@ -130,9 +131,9 @@ def _tell_partings(candidate: Calibration, found: Sameness, apart: list[Stretch]
         table.add_row(f"{one.start:.0f} s", where, one.mode, *numbers, one.layer, one.driver_layer, ", ".join(one.states).replace("_", " "))
     out.print(table)
     for one in apart:
-        out.print(f"  {CORNER_LABELS[one.corner]} {one.side} {' '.join(one.words[:2])}", markup=False)
+        click.echo(f"  {CORNER_LABELS[one.corner]} {one.side} {' '.join(one.words[:2])}")
         for line in one.words[2:]:
-            out.print(f"    {line}", markup=False)
+            click.echo(f"    {line}")
 
 
 def _tell_which(order: list[Ranked], sheet: RunSheet, driver: Calibration) -> None:
@@ -144,4 +145,4 @@ def _tell_which(order: list[Ranked], sheet: RunSheet, driver: Calibration) -> No
         word = "grounded" if one.grounding.grounded else "not grounded"
         table.add_row(one.name, _percent(one.grounding.agreement), "-" if isnan(mean) else f"{100 * mean:.3f} points", word)
     out.print(table)
-    out.print(f"{sheet.name}: {verdict(order, driver.name)}", markup=False)
+    click.echo(f"{sheet.name}: {verdict(order, driver.name)}")

@@ -162,8 +162,12 @@ class _View:
             axes.text(0.5, 0.5, "not logged", transform=axes.transAxes, ha="center", fontsize=look.SMALL_SIZE, color=look.SOFT_INK)
             return
         share = 100.0 * getattr(life, name).T / life.seconds
-        cells = np.ma.masked_less(share, LEAST)
-        axes.pcolormesh(self.edges.SPEED_EDGES, factor * edges, cells, cmap=TIME, norm=LogNorm(LEAST, 10.0), zorder=2, rasterized=True)
+        speeds = self.edges.SPEED_EDGES
+        extent = (float(speeds[0]), float(speeds[-1]), factor * float(edges[0]), factor * float(edges[-1]))
+        axes.imshow(
+            np.ma.masked_less(share, LEAST), extent=extent, origin="lower", aspect="auto", interpolation="nearest", cmap=TIME,
+            norm=LogNorm(LEAST, 10.0), zorder=2,
+        )  # fmt: skip
 
     def _force(self, axes: Axes, life: Life | None, maps: Mapping[str, DamperMap]) -> None:
         self._plane(axes, life, self.edges.FORCE_EDGES, "speed_force", 1e-3)
