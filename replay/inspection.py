@@ -11,13 +11,12 @@ from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
 from replay.channel_words import said_by
-from replay.recorded_unit import recorded_unit
+from replay.guessed_time import guessed_time, seconds_of
 from replay.recording import Block, Column, Group, Recording
 from replay.running_look import ChannelLook, ClockLook
 
 Array = NDArray[np.float64]
 Progress = Callable[[float], None]
-_LONGEST_STEP: Final = 0.5  # s; our choice: a logger whose stamps say no unit has more than two samples a second
 _LOOKED_AT: Final = 2000  # first values of a column, to tell words from numbers
 _MOST_WORDS: Final = 8
 _NO_VALUE: Final = ("", "-", "--", "n/a", "na", "none", "null")
@@ -73,11 +72,12 @@ class GroupSeen:
 
 @dataclass(frozen=True)
 class Inspection:
-    """All channels and groups of a recording."""
+    """All channels and groups of a recording; `notices` is what was to be told when it was opened."""
 
     name: str
     groups: tuple[GroupSeen, ...]
     channels: tuple[ChannelSeen, ...]
+    notices: tuple[str, ...] = ()
 
 
 def inspect_recording(
@@ -97,7 +97,7 @@ def inspect_recording(
             found = [replace(channel, rate=rate / channel.spacing) for channel in found]
         groups.append(seen)
         channels += found
-    return Inspection(recording.name, tuple(groups), tuple(channels))
+    return Inspection(recording.name, tuple(groups), tuple(channels), tuple(str(notice) for notice in recording.opening))
 
 
 @dataclass
@@ -149,7 +149,7 @@ class _Pass:
 def _look_through(
     recording: Recording, index: int, group: Group, time: tuple[str, str] | None, progress: Progress | None
 ) -> tuple[GroupSeen, list[ChannelSeen]]:
-    clock, time_unit = time if time is not None else _guessed_time(group)
+    clock, time_unit = time if time is not None else guessed_time(group)
     names = [name for name in group.names if group.names.count(name) == 1]
     words = _first_words(recording, index, [name for name in names if name != clock])
     run = _Pass(recording, index, clock, {name: ChannelLook() for name in names if name not in words}, ClockLook(), words, progress)
@@ -158,7 +158,7 @@ def _look_through(
     except BadInput:
         run = replace(run, looks={name: ChannelLook() for name in names}, stamps=ClockLook(), words={})
         run.texts()
-    factor, said = _seconds(time_unit, run.stamps.usual) if clock else (1.0, True)
+    factor, said = seconds_of(time_unit, run.stamps.usual) if clock else (1.0, True)
     seen = _group_seen(index, group, run, factor, (clock, time_unit, said))
     return seen, [_channel_seen(index, column, run, group.names.count(column.name), seen.rate) for column in group.columns]
 
@@ -188,29 +188,6 @@ def _as_numbers(column: NDArray[Any]) -> Array:
 
     plain = pd.Series(column, dtype=object).astype("str").str.replace(",", ".", regex=False)
     return np.asarray(pd.to_numeric(plain, errors="coerce"), dtype=np.float64)
-
-
-def _guessed_time(group: Group) -> tuple[str, str]:
-    """The column of stamps by its name, and its unit; "" for the group's own clock."""
-    if group.clock:
-        return "", "s"
-    timely = [column for column in group.columns if "time" in said_by(column.name).meanings and group.names.count(column.name) == 1]
-    if not timely:
-        return "", ""
-    best = min(timely, key=lambda column: len(said_by(column.name).strange) + len(said_by(column.name).meanings))
-    unit = said_by(best.name).unit
-    return best.name, best.unit or (unit.label if unit is not None else "")
-
-
-def _seconds(unit: str, step: float) -> tuple[float, bool]:
-    """Seconds a stamp, and whether the recording says so; else what makes the usual step a rate of a logger."""
-    try:
-        known = recorded_unit(unit) if unit else None
-    except ValueError:
-        known = None
-    if known is not None and known.dimension == "time":
-        return known.gain, True
-    return next((factor for factor in (1.0, 1e-3, 1e-6) if step * factor < _LONGEST_STEP), 1e-9), False
 
 
 def _group_seen(index: int, group: Group, run: _Pass, factor: float, time: tuple[str, str, bool]) -> GroupSeen:

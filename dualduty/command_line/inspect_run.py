@@ -77,6 +77,8 @@ def _tell(looked: Looked, path: Path) -> None:
     several = len(looked.seen.groups) > 1
     for group in looked.seen.groups:
         out.print(_group_line(group, path.name, several), markup=False)
+    for line in looked.seen.notices:
+        out.print(f"  noticed: {line}", markup=False)
     heads = (["group"] if several else []) + ["channel", "unit", "rate", "1 to 99 %", "least", "most", "no value", "step", "taken for"]
     table = Table(box=None, pad_edge=False, show_edge=False)
     for head in heads:

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from replay.open_recording import open_recording
-
 from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.trial.within_reach import Lack, lacks
 from replay.channel_map import ChannelMap, Resolved, resolve
 from replay.file_form import FileForm
+from replay.guessed_time import guessed_time_base
 from replay.inspection import Inspection, Progress, inspect_recording
+from replay.open_recording import open_recording
 from replay.recorded_unit import recorded_unit
 from replay.suggest_map import suggest
 from replay.suggest_weigh import UNSURE, Guess
@@ -36,7 +36,10 @@ class Looked:
 
 def look_and_suggest(path: Path, progress: Progress | None = None) -> Looked:
     """Look through a recording and suggest a map; what is unsure counts as lacking."""
-    seen = inspect_recording(open_recording(path, FileForm()), progress=progress)
+    recording = open_recording(path, FileForm())
+    if path.is_dir():  # its files are put in order by their stamps
+        recording = open_recording(path, FileForm(), time=guessed_time_base(recording))
+    seen = inspect_recording(recording, progress=progress)
     guesses = suggest(seen)
     taken = {(one.channel.group, one.channel.name): f"{one.target.label}, {one.grade}" for one in guesses}
     has = _corners((one.target.name, max(one.target.corner, 0)) for one in guesses if one.target.table == "signals" and one.grade != UNSURE)

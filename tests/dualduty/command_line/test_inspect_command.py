@@ -61,6 +61,17 @@ def test_what_a_map_finds_and_misses(short_log: Path) -> None:
     assert "layer 'corner support'" in output
 
 
+def test_a_folder_of_files_that_each_begin_anew_is_one_log(short_log: Path, tmp_path: Path) -> None:
+    for name in ("run_1.csv", "run_2.csv"):
+        (tmp_path / name).write_text(short_log.read_text(encoding="utf-8"), encoding="utf-8")
+    output = said(tmp_path)
+    first = output.splitlines()[0]
+    assert first.startswith(f"{tmp_path.name}: 2396 samples, ")
+    assert "1 gap, longest 1000 ms" in first
+    assert "backward" not in first
+    assert any(line.startswith("  noticed: ") and "run_2.csv" in line for line in output.splitlines())
+
+
 def test_a_log_by_its_name_brings_its_own_map() -> None:
     output = said("quarry_loop_dash")
     assert "quarry_loop_dash.csv: 6000 samples" in output
