@@ -87,14 +87,17 @@ class SweptDetections:
         self.values = len(next(iter(swept.values())))
         self._bindings: dict[bytes, tuple[BoundSenses, list[Array]]] = {}
         self._pool = ThreadPoolExecutor(WORKERS)
+        self._latest = SweepMemory(dt, ())
 
     def start(self) -> SweepMemory:
-        """Fresh memory for all cases."""
+        """Fresh memory for all cases; `changes` tells of the latest."""
         cuts = np.linspace(0, self.values, WORKERS + 1).astype(int)
-        return SweepMemory(self.dt, [SweptCases(self._parts, self._rows, slice(int(a), int(b))) for a, b in pairwise(cuts) if b > a])
+        shares = [SweptCases(self._parts, self._rows, slice(int(a), int(b))) for a, b in pairwise(cuts) if b > a]
+        self._latest = SweepMemory(self.dt, shares)
+        return self._latest
 
     def run(self, sensed: Array, mode: NDArray[np.int16], memory: SweepMemory) -> ControllerOutput:
-        """Advance `memory` over a chunk; the changes of the state are in it, `changes` has them.
+        """Advance `memory` over a chunk; `changes` tells of the state.
 
         sensed : (row, time, 1) array
             Rows by `CONTROLLER_LAYOUT`. [SI]
@@ -111,10 +114,19 @@ class SweptDetections:
             memory.ticks += end - begin
         return ControllerOutput({}, {}, {}, {}, {}, {}, {}, {})
 
-    def changes(self, memory: SweepMemory) -> list[Edges]:
+    def changes(self) -> list[Edges]:
         """First tick of each stretch of the state and the one after its last, (stretch, 2), by case and by row of the state."""
-        memory.settle()
-        return [case for share in memory.shares for case in share.stretches(memory.ticks)]
+        self._latest.settle()
+        return [case for share in self._latest.shares for case in share.stretches(self.ran)]
+
+    @property
+    def ran(self) -> int:
+        """Ticks of the latest pass so far."""
+        return self._latest.ticks
+
+    def close(self) -> None:
+        """Let go of the threads."""
+        self._pool.shutdown()
 
     def _bound(self, modes: NDArray[np.int16]) -> tuple[BoundSenses, list[Array]]:
         key = modes.tobytes()

@@ -19,6 +19,7 @@ COMMANDS = {
     "why": "why a corner has the duty it has: which layer asked for what at a moment, which decided, since when",
     "check": "check the detectors of a calibration against the marks of recorded logs",
     "marks": "marks of recorded logs: show, propose, accept, reject, move, add, note, button presses",
+    "threshold-sweep": "sweep a detector's parameter over all marked logs: recall, false per minute, latency; which values keep the gates",
     "sameness": "is what is replayed what the vehicle ran: logged states and duties against the replayed ones",
     "damper-life": "where each damper lived: time over shaft speed, force map and travel, power into heat; two runs side by side",
     "export": "write a candidate's table and manifest for the vehicle",

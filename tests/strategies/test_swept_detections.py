@@ -97,7 +97,8 @@ def test_every_value_as_if_it_were_alone(
     for begin, end in ((0, 1), (1, 700), (700, TICKS)):
         sweep.run(sensed[:, begin:end], mode[:, begin:end], memory)
     counted = []
-    for found, one in zip(sweep.changes(memory), settings, strict=True):
+    assert sweep.ran == TICKS
+    for found, one in zip(sweep.changes(), settings, strict=True):
         active = alone(demo, place, one, (sensed, mode), plug_ins, wanted)
         assert len(found) == len(active)
         for stretches, row in zip(found, active, strict=True):

@@ -1,0 +1,58 @@
+"""One state held against its marks for many cases of one log: what `check` would say of each, from when the state was active."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from dualduty.errors import BadInput
+from replay.check.cross_triggers import with_cross_triggers
+from replay.check.line import LineCheck
+from replay.check.pool import joined
+from replay.check.result import CheckResult, state_result
+from replay.check.rules import Rule
+from replay.interval_sets import interval_array, union
+from replay.intervals import SeenStates, Ticks, lines_of
+from replay.mark import NOT_STATES, REJECTED, WATCHED, Mark
+
+
+@dataclass(frozen=True)
+class StateCheck:
+    """One state of one log: its rule, all marks of the log, and the detector class under test."""
+
+    state: str
+    rule: Rule
+    marks: Sequence[Mark]
+    supplier: str
+
+    def of(self, rows: tuple[Ticks, ...], ran: int, dt: float) -> CheckResult:
+        """Check one case.
+
+        rows : tuple of (stretch, 2) int arrays
+            First tick of each stretch in which the state was active and the one after its last, by row of the state.
+        ran : int
+            How many ticks the log has.
+        dt : float
+            Step between ticks. [s]
+        """
+        seen = SeenStates({self.state: rows}, ran, dt)
+        named = [mark for mark in self.marks if mark.state not in NOT_STATES and mark.status != REJECTED]
+        beyond = next((mark for mark in named if mark.start >= seen.length), None)
+        if beyond is not None:
+            raise BadInput(
+                f"marks line {beyond.row}", f"{beyond.state!r} begins at {beyond.start:g} s; the log ends at {seen.length:.3f} s"
+            )
+        mine = [mark for mark in named if mark.state == self.state]
+        counted, soft = [mark for mark in mine if mark.counts], [mark for mark in mine if not mark.counts]
+        watched = union(interval_array((mark.start, mark.end) for mark in self.marks if mark.state == WATCHED))
+        watched = watched if len(watched) else interval_array([(0.0, seen.length)])
+        places = [mark.where for mark in (*counted, *soft)]
+        lines = [LineCheck(line, self.rule, counted, soft, seen, watched) for line in lines_of(self.state, len(rows), places)]
+        own = f"detector {self.supplier} " if self.supplier else "detector "
+        others = {
+            name: interval_array((mark.start, mark.end) for mark in named if mark.counts and mark.state == name)
+            for name in dict.fromkeys(mark.state for mark in named if mark.counts)
+        }
+        events = with_cross_triggers([event for line in lines for event in line.events(own)], others)
+        exposure = joined([line.exposure(seen.length) for line in lines])
+        return CheckResult(tuple(events), (state_result(self.state, self.rule, events, exposure),), seen.length, dt)
