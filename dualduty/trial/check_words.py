@@ -53,7 +53,7 @@ def timing_lines(session: CheckSession) -> list[str]:
 def margin_lines(result: CheckResult) -> list[str]:
     """How long before touchdown flights were seen, by air time."""
     return [
-        f"margin before touchdown, flights of {one.label}: {len(one.margins)} of {one.marks} seen"
+        f"margin before touchdown, flights of {one.label}: {len(one.margins)} of {one.marks} found"
         + (f", {milliseconds(one.median)} median, {milliseconds(one.least)} at least" if one.margins else "")
         for one in by_air_time(result)
     ]
@@ -87,9 +87,8 @@ def comparison_lines(comparison: Comparison) -> list[str]:
     paired = sum(one.paired for one in comparison.states)
     lines = [f"against the reference of {comparison.against}: {paired} marks in both"]
     lines += [f"  {changed_line(one)}" for kind in KINDS for one in comparison.changed if one.kind == kind]
+    lines += [] if comparison.changed else ["  nothing lost, gained, false or slower"]
     lines += [f"  {line}" for one in comparison.states for line in state_lines(one)]
-    if not comparison.changed:
-        lines.append("  nothing lost, gained, false or slower")
     return lines + [f"  not compared: {line}" for line in comparison.apart]
 
 

@@ -156,7 +156,7 @@ class _Views:
         """The calibrated value of the level, where the state comes from the class that the view was made for."""
         name, _, parameter = view.level.partition(".")
         found = self.supplier.get(state)
-        settings = self.calibration.settings.get(name, {})
+        settings = self.calibration.settings.get(f"detectors.{name}", {})
         if not parameter or found is None or found.name != name or parameter not in settings:
             return None
         return float(settings[parameter].values[mode, 0])
