@@ -9,8 +9,10 @@ import click
 from dualduty.command_line import options
 
 
-@click.command(help="Make a working folder FOLDER, as new-folder does, and drive marked sessions of the invented Marram for it: every kind of "
-                    "section in each drive mode without a pause, by a car that differs from the nominal one, recorded with faults that are listed.")  # fmt: skip
+@click.command(
+    help="Make a working folder FOLDER, as new-folder does, and drive marked sessions of the invented Marram for it: every kind of section "
+    "in each drive mode without a pause, by a car that differs from the nominal one, recorded with faults that are listed beside each log."
+)
 @click.argument("folder", type=options.FILE)
 @click.option(
     "--seed", type=click.IntRange(0, 10**6), default=1, show_default=True, help="of lanes, car, noise, faults; the same, the same files"

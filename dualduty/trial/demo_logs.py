@@ -6,7 +6,7 @@ Run as `python -m dualduty.trial.demo_logs FOLDER`; the same seeds give the same
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -17,38 +17,26 @@ from numpy.typing import NDArray
 from dualduty.calibration.read import read_calibration
 from dualduty.discovery import discover
 from dualduty.files import write_text
-from dualduty.trace import Case, TraceChunk
+from dualduty.trace import Case, Header, TraceChunk
 from dualduty.trial.clock import DT
-from dualduty.units import STANDARD_GRAVITY
+from dualduty.trial.demo_session.columns import MODE, PLAIN, RATE, recorded, sample_ticks, stamps_of
+from dualduty.trial.demo_session.truth_marks import truth_marks
+from dualduty.trial.demo_session.write_log import csv_text
+from dualduty.true_ground import Stretch, stretches_of
 from plant.closed_loop import drive
 from plant.section import read_section
 from plant.sensor_offsets import with_offsets
 from plant.sensors import TYPICAL, Sensors
 from plant.vehicle import read_vehicle
-from replay.marks import COLUMNS
+from replay.mark_row import COLUMNS, cells_of, line_of
+from replay.marks import Mark
 from strategies.controller import Strategy
 
 Array = NDArray[np.float64]
 
-LOG_RATE: Final = 200.0  # Hz
-SLOW: Final = 4  # bus channels come at a quarter of that
-_SHORT: Final = ("fl", "fr", "rl", "rr")
-_LEAST: Final = {"airborne": 0.08, "cornering": 0.3, "braking": 0.05}  # s; shorter stretches are not marked
-_VEHICLE_COLUMNS: Final = {  # column: signal, factor to the unit in its name, digits, one in how many samples
-    "accel_x_g": ("specific_force_x", 1 / STANDARD_GRAVITY, 4, 1),
-    "accel_y_g": ("specific_force_y", 1 / STANDARD_GRAVITY, 4, 1),
-    "accel_z_g": ("specific_force_z", 1 / STANDARD_GRAVITY, 4, 1),
-    "roll_rate_deg_s": ("roll_rate", 180 / np.pi, 3, 1),
-    "pitch_rate_deg_s": ("pitch_rate", 180 / np.pi, 3, 1),
-    "yaw_rate_deg_s": ("yaw_rate", 180 / np.pi, 3, 1),
-    "steer_deg": ("steer_angle", 180 / np.pi, 2, SLOW),
-    "brake_pct": ("brake", 100.0, 1, SLOW),
-    "throttle_pct": ("throttle", 100.0, 1, SLOW),
-}
-BRAKING: Final = 0.08  # demand a marker would call braking
-PAUSE: Final = 0.5  # s
-_LANDING: Final = 0.25  # s
-_LOST_COLUMN: Final = 3  # a travel channel, after the time
+_MARKED: Final = ("airborne", "landing", "cornering", "braking")
+_LOST: Final = "travel_rl_mm"
+_LOST_FOR: Final = 0.12  # s
 
 
 @dataclass(frozen=True)
@@ -67,7 +55,7 @@ def make_demo_logs(shipped: Path, folder: Path) -> list[Path]:
     """Drive, record and mark every recipe; gives the run files written."""
     plug_ins = discover()
     calibration = read_calibration(shipped / "strategies" / "marram_baseline.toml", plug_ins)
-    course = read_section(shipped / "lanes" / "quarry_loop.toml").build()
+    section = read_section(shipped / "lanes" / "quarry_loop.toml")
     vehicle = read_vehicle(shipped / "vehicles" / "marram_2.toml")
     written = []
     for recipe in RECIPES:
@@ -76,127 +64,51 @@ def make_demo_logs(shipped: Path, folder: Path) -> list[Path]:
         case = Case(recipe.name, calibration.name, recipe.mode, recipe.seed, "marram 2")
         strategy = Strategy([calibration], [0], plug_ins, DT)
         mode = np.array([calibration.modes.index(recipe.mode)], np.int16)
-        run = drive([course], [vehicle], strategy, (case,), mode, sensors=sensors).whole()
-        _write(folder, recipe, run, calibration.name)
+        trace = drive([section.build()], [vehicle], strategy, (case,), mode, sensors=sensors)
+        _write(folder, recipe, trace.whole(), trace.header, stretches_of(section))
         written.append(folder / f"{recipe.name}.toml")
     return written
 
 
-def _write(folder: Path, recipe: Recipe, run: TraceChunk, driven_by: str) -> None:
-    write_text(folder / f"{recipe.name}.csv", _log_text(run, recipe))
-    write_text(folder / f"{recipe.name}.marks.csv", _marks_text(run))
+def _write(folder: Path, recipe: Recipe, run: TraceChunk, header: Header, stretches: tuple[Stretch, ...]) -> None:
+    text, zero = _log_text(run, recipe)
+    write_text(folder / f"{recipe.name}.csv", text)
+    marks = [mark for mark in truth_marks(run, header, stretches, zero, _MARKED) if mark.counts]
+    write_text(folder / f"{recipe.name}.marks.csv", _marks_text(sorted(marks, key=lambda mark: _MARKED.index(mark.state))))
     lines = [
         "# Invented demo data: simulated with a car that differs from the nominal one, with sensor noise and dropouts.",
         f'log = "{recipe.name}.csv"',
         'channel_map = "../channel_maps/marram_logger.toml"',
         f'marks = "{recipe.name}.marks.csv"',
-        f'driven_by = "{driven_by}"',
+        f'driven_by = "{header.cases[0].candidate}"',
         'vehicle = "marram 2"',
         f'note = "Invented. Gorse Pit quarry loop, {recipe.mode}, two aboard."',
     ]
     write_text(folder / f"{recipe.name}.toml", "\n".join(lines) + "\n")
 
 
-def _log_text(run: TraceChunk, recipe: Recipe) -> str:
-    """The log as a logger would have written it: own names, units, signs and rate."""
-    step = round(1.0 / (LOG_RATE * DT) * 2) / 2
+def _marks_text(marks: Sequence[Mark]) -> str:
+    """Marks of the truth, state by state, with the columns that people fill in."""
+    rows = [COLUMNS, *([cells_of(mark)[name] for name in COLUMNS] for mark in marks)]
+    return "".join(f"{line}\n" for line in ["# invented demo data", *map(line_of, rows)])
+
+
+def _log_text(run: TraceChunk, recipe: Recipe) -> tuple[str, float]:
+    """The log as a logger would have written it, and the drive's time at its first stamp. [s]"""
     random = np.random.default_rng(recipe.seed)
-    ticks = np.unique(np.floor(np.arange(0, run.ticks - 1, step)).astype(int))
-    stamps = ticks * DT + np.clip(random.normal(0.0, 0.2e-3, len(ticks)), -0.8e-3, 0.8e-3)
-    columns = dict(_columns(run, ticks))
-    head = ",".join(["time_s", *columns, "drive_mode"])
-    mode = run.mode[0, ticks, 0]
-    cells = [[f"{stamp - stamps[0]:.4f}" for stamp in stamps], *columns.values(), [str(number) for number in mode]]
-    lost = _drop_stretch(cells, len(ticks), random)
-    note = f"# invented demo log; car marram 2; {lost}\n"
-    return note + head + "\n" + "\n".join(",".join(row) for row in zip(*cells, strict=True)) + "\n"
+    ticks = sample_ticks(run.ticks, DT)
+    stamps = stamps_of(ticks, DT, random)
+    sources = {**run.signals, "airborne": run.states["airborne"], "drive_mode": run.mode.astype(float)}
+    columns = recorded((*PLAIN, MODE), {name: values[:, ticks, 0] for name, values in sources.items()})
+    lost = _lose(columns[_LOST], random)
+    return csv_text(stamps - stamps[0], columns, f"invented demo log; car marram 2; {lost}"), float(stamps[0])
 
 
-def _drop_stretch(cells: list[list[str]], samples: int, random: np.random.Generator) -> str:
-    """Lose one travel channel for 0.12 s somewhere in the second half."""
-    start = int(random.integers(samples // 2, samples - 100))
-    for sample in range(start, start + round(0.12 * LOG_RATE)):
-        cells[_LOST_COLUMN][sample] = ""
-    return f"one travel channel drops out near {start / LOG_RATE:.0f} s"
-
-
-def _columns(run: TraceChunk, ticks: NDArray[np.int_]) -> Iterator[tuple[str, list[str]]]:
-    """Columns of the invented logger, named as `channel_maps/marram_logger.toml` expects them."""
-
-    def text(values: Array, digits: int, every: int = 1) -> list[str]:
-        chosen = values[ticks]
-        return ["" if np.isnan(value) or sample % every else f"{value:.{digits}f}" for sample, value in enumerate(chosen)]
-
-    signals = {name: values[:, :, 0] for name, values in run.signals.items()}
-    for corner, short in enumerate(_SHORT):
-        travel = 1e3 * signals["shaft_travel"][corner]
-        yield f"travel_{short}_mm", text(300.0 - travel if short == "rr" else travel, 2)  # rear right is mounted the other way round
-    for name, (source, factor, digits, every) in _VEHICLE_COLUMNS.items():
-        yield name, text(factor * signals[source][0], digits, every)
-    for corner, short in enumerate(_SHORT):
-        yield f"wheel_speed_{short}_km_h", text(3.6 * signals["wheel_speed"][corner], 2, SLOW)
-        yield f"duty_comp_{short}_pct", text(100.0 * signals["applied_compression"][corner], 1)
-        yield f"duty_reb_{short}_pct", text(100.0 * signals["applied_rebound"][corner], 1)
-    yield "state_airborne", text(run.states["airborne"][0, :, 0], 0)
-
-
-def _marks_text(run: TraceChunk) -> str:
-    """Marks from the plant's truth: what someone who knows would have written beside the log."""
-    rows = ["# invented demo data", ",".join(COLUMNS)]
-    time = np.arange(run.ticks) * DT
-    for state, side, gate in _truth_states(run):
-        for first, last in _stretches(gate, _LEAST.get(state, 0.05)):
-            rows.append(f"{state},{time[first]:.3f},{time[min(last, run.ticks - 1)]:.3f},,yes,truth of the simulation,{side}")
-    return "\n".join(rows) + "\n"
-
-
-def _truth_states(run: TraceChunk) -> Iterator[tuple[str, str, NDArray[np.bool_]]]:
-    fine = run.truth["wheel_load"].shape[1] // run.ticks
-    load = run.truth["wheel_load"][:, ::fine, 0]
-    speed = run.truth["speed"][0, ::fine, 0]
-    lateral = run.signals["yaw_rate"][0, :, 0] * speed
-    smooth = _smoothed(lateral)
-    airborne: NDArray[np.bool_] = np.asarray((load[:, : run.ticks] < 1.0).all(axis=0))
-    yield "airborne", "", airborne
-    yield "landing", "", _after(airborne, _LEAST["airborne"])
-    yield "cornering", "left", smooth > 0.25 * STANDARD_GRAVITY
-    yield "cornering", "right", smooth < -0.25 * STANDARD_GRAVITY
-    yield "braking", "", _bridged(_filled(run.signals["brake"][0, :, 0]) > BRAKING, PAUSE)
-
-
-def _bridged(gate: NDArray[np.bool_], longest: float) -> NDArray[np.bool_]:
-    """The gate with pauses up to `longest` s filled: nobody marks a foot that moves on the pedal as two stops."""
-    joined = gate.copy()
-    for first, last in _stretches(~gate, 0.0):
-        if first > 0 and last < len(gate) and (last - first) * DT <= longest:
-            joined[first:last] = True
-    return joined
-
-
-def _filled(values: Array) -> Array:
-    """Values with gaps bridged by straight lines."""
-    ticks = np.arange(len(values))
-    good = np.isfinite(values)
-    return np.interp(ticks, ticks[good], values[good])
-
-
-def _smoothed(values: Array) -> Array:
-    """Gaps bridged, then a centred mean over 0.2 s: a marker sees both ways."""
-    return np.convolve(_filled(values), np.full(101, 1 / 101), mode="same")
-
-
-def _after(airborne: NDArray[np.bool_], least: float) -> NDArray[np.bool_]:
-    gate = np.zeros_like(airborne)
-    for _, last in _stretches(airborne, least):
-        gate[last : last + round(_LANDING / DT)] = True
-    return gate
-
-
-def _stretches(gate: NDArray[np.bool_], least: float) -> list[tuple[int, int]]:
-    """First tick of each open stretch and first tick after it, short ones left out."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], gate.astype(int), [0]])))
-    pairs = zip(edges[::2], edges[1::2], strict=True)
-    return [(int(first), int(last)) for first, last in pairs if (last - first) * DT >= least]
+def _lose(values: Array, random: np.random.Generator) -> str:
+    """Lose a channel for a moment somewhere in the second half."""
+    start = int(random.integers(len(values) // 2, len(values) - 100))
+    values[start : start + round(_LOST_FOR * RATE)] = np.nan
+    return f"one travel channel drops out near {start / RATE:.0f} s"
 
 
 if __name__ == "__main__":
