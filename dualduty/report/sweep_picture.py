@@ -8,6 +8,8 @@ from typing import Any, Final
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import PolyCollection
+from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
@@ -15,7 +17,6 @@ from numpy.typing import NDArray
 from dualduty.report.look import (
     BASELINE,
     CANDIDATE,
-    FAINT,
     INK,
     PANEL_SIZE,
     SMALL_SIZE,
@@ -31,7 +32,8 @@ from dualduty.report.look import (
 Array = NDArray[np.float64]
 KEPT: Final = "#d3e6d5"
 NOW: Final[dict[str, Any]] = {"color": INK, "linewidth": 1.4, "linestyle": (0, (5.0, 2.0))}
-_MAP: Final = "viridis"
+NOTHING: Final = "#c9cdd3"
+_MAP: Final = LinearSegmentedColormap.from_list("paper to blue", ["#fdf6e3", "#a9cbd8", "#5b8fbd"])  # light enough for the hatching
 
 
 @dataclass(frozen=True)
@@ -117,17 +119,23 @@ def _edges(values: Array) -> Array:
 def _maps(title: str, under: str, axes: Sequence[SweptAxis], shown: SweptFigures) -> Figure:
     figure = new_figure(WIDE, 8.6)
     say_title(figure, title, under)
-    panels = figure.subplots(2, 2, gridspec_kw={"left": 0.07, "right": 0.97, "top": 0.89, "bottom": 0.13, "hspace": 0.34, "wspace": 0.16})
+    panels = figure.subplots(2, 2, gridspec_kw={"left": 0.07, "right": 0.97, "top": 0.89, "bottom": 0.13, "hspace": 0.36, "wspace": 0.22})
+    most = max(float(np.nanmax(shown.false_per_minute, initial=0.0)), 1.0)
     maps = (
-        (shown.recall, "Recall", "%"), (shown.precision, "Precision", "%"),
-        (shown.false_per_minute, "False detections per minute", "1/min"), (shown.onset_median, "Median onset latency", "ms"),
+        (shown.recall, "Recall", "%", (0.0, 100.0)), (shown.precision, "Precision", "%", (0.0, 100.0)),
+        (shown.false_per_minute, "False detections per minute", "1/min", (0.0, most)),
+        (shown.onset_median, "Median onset latency, later than marked is positive", "ms", None),
     )  # fmt: skip
-    for panel, (values, name, unit) in zip(panels.flat, maps, strict=True):
-        _map(figure, panel, axes, values, shown.kept)
+    for panel, (values, name, unit, within) in zip(panels.flat, maps, strict=True):
+        _map(figure, panel, axes, values, within)
+        if shown.kept is not None:
+            _hatch(panel, axes, shown.kept)
         dress(panel, name, unit).grid(visible=False)
         panel.set_xlabel(plain(axes[0].label), fontsize=SMALL_SIZE, color=INK)
         panel.set_ylabel(plain(axes[1].label), fontsize=SMALL_SIZE, color=INK)
-    handles: list[Any] = [Line2D([], [], color=INK, marker="P", markersize=9.0, markerfacecolor="#ffffff", linewidth=0.0), patch(FAINT)]
+        panel.xaxis.set_label_coords(0.5, -0.11)
+        panel.yaxis.set_label_coords(-0.09, 0.5)
+    handles: list[Any] = [Line2D([], [], color=INK, marker="P", markersize=9.0, markerfacecolor="#ffffff", linewidth=0.0), patch(NOTHING)]
     names = ["as the calibration has it", "no result: out of order, or nothing found"]
     if shown.kept is not None:
         handles.append(patch("#ffffff", hatch="////"))
@@ -136,15 +144,22 @@ def _maps(title: str, under: str, axes: Sequence[SweptAxis], shown: SweptFigures
     return figure
 
 
-def _map(figure: Figure, panel: Axes, axes: Sequence[SweptAxis], values: Array, kept: NDArray[np.bool_] | None) -> None:
+def _map(figure: Figure, panel: Axes, axes: Sequence[SweptAxis], values: Array, within: tuple[float, float] | None) -> None:
     across, up = _edges(axes[0].values), _edges(axes[1].values)
-    panel.set_facecolor(FAINT)
-    drawn = panel.pcolormesh(across, up, np.ma.masked_invalid(values.T), cmap=_MAP, shading="flat")
+    panel.set_facecolor(NOTHING)
+    low, high = within or (None, None)
+    drawn = panel.pcolormesh(across, up, np.ma.masked_invalid(values.T), cmap=_MAP, shading="flat", vmin=low, vmax=high)
     figure.colorbar(drawn, ax=panel, pad=0.015, fraction=0.045).ax.tick_params(labelsize=SMALL_SIZE)
-    if kept is not None and kept.any():
-        hatched = panel.pcolor(across, up, np.ma.masked_where(~kept.T, np.ones(kept.T.shape)), hatch="////", alpha=0.0)
-        hatched.set_edgecolor("#ffffff")
     for x in axes[0].current:
         for y in axes[1].current:
             if across[0] <= x <= across[-1] and up[0] <= y <= up[-1]:
-                panel.plot([x], [y], marker="P", markersize=9.0, markerfacecolor="#ffffff", markeredgecolor=INK, linewidth=0.0)
+                panel.plot([x], [y], marker="P", markersize=11.0, markerfacecolor="#ffffff", markeredgecolor=INK, linewidth=0.0)
+
+
+def _hatch(panel: Axes, axes: Sequence[SweptAxis], kept: NDArray[np.bool_]) -> None:
+    """Hatch every combination that keeps the gates."""
+    across, up = _edges(axes[0].values), _edges(axes[1].values)
+    corners = [
+        ((across[x], up[y]), (across[x + 1], up[y]), (across[x + 1], up[y + 1]), (across[x], up[y + 1])) for x, y in np.argwhere(kept)
+    ]
+    panel.add_collection(PolyCollection(corners, facecolors="none", edgecolors=INK, linewidths=0.0, hatch="////"))

@@ -62,7 +62,8 @@ def lines(sweep: Sweep) -> Iterator[str]:
     """What an engineer wants to know first."""
     parameters, state = sweep.plan.parameters, sweep.plan.state
     now = sweep.current.of(state)
-    yield f"current: {', '.join(f'{one.label} = {_current(one)}' for one in parameters)}: {figures(now)}{_gates(sweep, kept=sweep.current_keeps)}"
+    said = ", ".join(f"{one.label} = {_current(one)}" for one in parameters)
+    yield f"current: {said}: {figures(now)}{_gates(sweep, kept=sweep.current_keeps)}"
     place = best(sweep)
     if place is None:
         yield f"best balanced: none; {state} has no marks that count"
@@ -108,7 +109,7 @@ def _inner(good: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Places all of whose neighbours are good too; what lies beyond the swept range counts as not good."""
     from scipy.ndimage import binary_erosion
 
-    return np.asarray(binary_erosion(good, np.ones((3,) * good.ndim)))
+    return np.asarray(binary_erosion(good, np.ones((3,) * good.ndim, dtype=bool)))
 
 
 def _kept_line(sweep: Sweep) -> str:
