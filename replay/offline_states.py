@@ -1,6 +1,6 @@
 """When each state was true in a recorded drive, as someone sees it afterwards: with all of the log at hand, both ways in time.
 
-    offline_states(log, car=None, states=()) -> list[Mark]
+    offline_states(log, car=None, states=(), window=600.0) -> list[Mark]
 
 The definitions are those of docs/states.md, read off signals instead of the plant's truth: what a detector must guess at the moment is
 looked at here from both sides. These are proposals for a person to judge, not truth. Nothing is taken from the strategies, so that a
@@ -26,13 +26,13 @@ from replay.log import Log
 from replay.mark import OFFLINE, PROPOSED, Mark
 from replay.offline_ground import corrugation, rough_ground, smooth_ground, whoops
 from replay.offline_scene import LIGHT, Scene
-from replay.offline_windows import Window, windows
+from replay.offline_windows import LENGTH, Window, windows
 
 Array = NDArray[np.float64]
 Gate = NDArray[np.bool_]
 
 LIMITS: Final = Limits()
-LIGHT_WHEEL: Final = 0.25  # of its static load; ours: what a wheel's load is known to, see docs of the tests
+LIGHT_WHEEL: Final = 0.25  # of its static load; ours: what a wheel's load is known to, see tests/replay/test_offline_states_validation.py
 NOTHING: Final = 0.05  # of the weight; ours: so little is carried at least once in a flight
 _FLICKER: Final = 0.02  # s; two flights apart by less are one
 _SEAM: Final = 0.005  # s
@@ -48,13 +48,14 @@ class _Told:
     needs_car: bool = False
 
 
-def offline_states(log: Log, car: Car | None = None, states: Sequence[str] = ()) -> list[Mark]:
+def offline_states(log: Log, car: Car | None = None, states: Sequence[str] = (), window: float = LENGTH) -> list[Mark]:
     """Proposals for the states named, or for all that the log's signals tell, in order of time.
 
-    `car` gives masses and travels; without it usual shares of the mass stand in, and what hangs on its travels is not told.
+    `car` gives masses and travels; without it usual shares of the mass stand in, and what hangs on its travels is not told. A log longer
+    than `window` [s] is looked at in parts, so that memory doesn't grow with it.
     """
     _refuse_unknown(states)
-    marks = [mark for window in windows(log, car) for name in states or TOLD if tells(window.scene, name) for mark in _cut(window, name)]
+    marks = [mark for part in windows(log, car, window) for name in states or TOLD if tells(part.scene, name) for mark in _cut(part, name)]
     return _without_seams(sorted(marks, key=lambda mark: (mark.start, mark.state, mark.where)))
 
 
