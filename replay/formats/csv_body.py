@@ -6,7 +6,6 @@ being written when the power went: it is left out, and that is told.
 
 from __future__ import annotations
 
-import csv
 import io
 import re
 from dataclasses import dataclass, field
@@ -22,7 +21,7 @@ from replay.formats.plain_text import PlainText
 from replay.notice import Notice
 
 _LONGEST_LINE: Final = 1 << 24  # bytes
-_MOST_FIELDS: Final = csv.field_size_limit()  # characters a quoted field may have
+_ZEROS: Final = "holds zero bytes: expected text; the file is damaged here, or is no text"
 
 
 @dataclass(frozen=True)
@@ -51,6 +50,13 @@ class _Scan:
         if self.delimiter != BLANKS and len(self.delimiter.encode()) == 1:
             self.even = [self.delimiter.encode() * (self.columns - 1 + more) + b"\n" for more in (0, 1)]
         self.dropped = bytes(code for code in range(256) if code not in (self.delimiter + '\n"\0').encode())
+
+    def head(self, line: bytes) -> None:
+        """A line above the numbers."""
+        self.line += 1
+        self.end += len(line)
+        if b"\0" in line.rstrip(b"\0"):
+            raise BadInput(f"{self.name} line {self.line}", _ZEROS)
 
     def lines(self, block: bytes) -> None:
         """Some whole lines."""
@@ -96,8 +102,8 @@ def scan_body(text: PlainText, name: str, columns: int, delimiter: str, layout: 
     above, decimal_comma = layout
     source = cast("BinaryIO", io.BufferedReader(text, BLOCK))
     scan = _Scan(name, columns, delimiter, decimal_comma)
-    scan.end = sum(len(source.readline()) for _ in range(above))
-    scan.line = above
+    for _ in range(above):
+        scan.head(source.readline(_LONGEST_LINE))
     carried = b""
     while data := source.read(BLOCK):
         block = carried + data
@@ -131,7 +137,7 @@ def _ended_in_zeros(scan: _Scan, block: bytes, source: BinaryIO) -> Body:
     while more:
         if more.strip(b"\0\n"):
             line = scan.line + block[:at].count(b"\n") + 1
-            raise BadInput(f"{scan.name} line {line}", "holds zero bytes: expected text; the file is damaged here, or is no text")
+            raise BadInput(f"{scan.name} line {line}", _ZEROS)
         more = source.read(BLOCK)
         zeros += len(more)
     cut = block.rfind(b"\n", 0, at) + 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -59,7 +60,8 @@ def read_head(lines: Sequence[str], form: FileForm, path: str) -> Head:
     layout = layout_of(lines, form, path)
     header = lines[layout.header] if layout.header is not None else ""
     names = _names(cells_of(_uncommented(header), layout.delimiter)) if layout.header is not None else ()
-    samples = [cells_of(line, layout.delimiter) for line in lines[layout.first : layout.first + 200] if line.strip()]
+    below = (line for line in lines[layout.first : layout.first + 200] if line.strip() and not line.lstrip().startswith(COMMENT))
+    samples = [cells_of(line, layout.delimiter) for line in below]
     if layout.header is None:
         names = tuple(f"column {index + 1}" for index in range(len(_without_last_blank(samples[0])) if samples else 0))
     if not names:
@@ -104,12 +106,14 @@ def _without_last_blank(cells: list[str]) -> list[str]:
 
 
 def _stamps(samples: list[list[str]], columns: int) -> dict[int, str]:
-    """Columns whose first cells are all dates, or all clock times."""
+    """Columns of which most first cells are dates, or most are clock times."""
     found: dict[int, str] = {}
     for index in range(columns):
-        kinds = {kind_of(row[index]) for row in samples if index < len(row)} - {"blank"}
-        if len(kinds) == 1 and kinds <= set(_STAMP_KINDS):
-            found[index] = kinds.pop()
+        kinds = Counter(kind_of(row[index]) for row in samples if index < len(row))
+        del kinds["blank"]
+        kind, count = kinds.most_common(1)[0] if kinds else ("", 0)
+        if kind in _STAMP_KINDS and 2 * count > kinds.total():
+            found[index] = kind
     return found
 
 

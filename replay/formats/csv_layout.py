@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from dualduty.errors import BadInput
+from dualduty.units import unit
 from replay.file_form import FileForm
 from replay.formats.csv_cells import BLANKS, cells_of, kind_of
 
@@ -63,21 +64,23 @@ class _Rows:
         return not line or line.startswith(COMMENT)
 
     def is_sample(self, index: int) -> bool:
-        """At least half of what stands there are numbers or stamps."""
+        """Most of what stands there are numbers or stamps; half is enough where the first of it is one."""
         if self.is_note(index):
             return False
-        kinds = Counter(kind_of(cell) for cell in self.cells(index))
-        told = kinds.total() - kinds["blank"]
-        return told > 0 and 2 * kinds["text"] <= told and kinds["text"] < told
+        kinds = [kind for cell in self.cells(index) if (kind := kind_of(cell)) != "blank"]
+        texts = kinds.count("text")
+        return bool(kinds) and texts < len(kinds) and (2 * texts < len(kinds) or (2 * texts == len(kinds) and kinds[0] != "text"))
 
     def first_sample(self, start: int) -> int | None:
-        """The first line that looks like a sample and has a likeness right below, or ends the lines."""
-        for index in range(start, len(self.lines)):
-            if self.is_sample(index):
-                after = next((at for at in range(index + 1, len(self.lines)) if self.lines[at].strip()), None)
-                if after is None or (self.is_sample(after) and len(self.cells(after)) == len(self.cells(index))):
-                    return index
-        return next((index for index in range(start, len(self.lines)) if self.is_sample(index)), None)
+        """The first line that looks like a sample with a likeness right below; without any, the first that looks like one."""
+        found = [index for index in range(start, len(self.lines)) if self.is_sample(index)]
+        below = {index: self._below(index) for index in found}
+        alike = (index for index in found if below[index] in below and len(self.cells(below[index])) == len(self.cells(index)))
+        return next(alike, found[0] if found else None)
+
+    def _below(self, index: int) -> int:
+        """The next line that isn't blank; -1 at the end."""
+        return next((at for at in range(index + 1, len(self.lines)) if self.lines[at].strip()), -1)
 
     def header(self) -> int | None:
         """The line of column names; None when the numbers stand alone."""
@@ -90,7 +93,8 @@ class _Rows:
         if not fitting:
             return self._noted(first, width)
         if width <= 2:  # noqa: PLR2004 - notes of a key and a value have two cells as well: the lowest line that isn't units
-            return next((index for index in reversed(fitting) if not self._units(index)), fitting[-1])
+            low = fitting[-1]
+            return low - 1 if low - 1 in fitting and self._units(low) else low
         return self._top_of_block(fitting)
 
     def texts_below(self, header: int) -> int:
@@ -112,10 +116,8 @@ class _Rows:
         return abs(len(cells) - width) <= 1 and filled >= max(1, min(width - 1, round(_MOSTLY * width))) and texts >= _MOSTLY * filled
 
     def _units(self, index: int) -> bool:
-        from replay.recorded_unit import is_unit
-
-        cells = [cell for cell in self.cells(index) if cell]
-        return all(cell[0] in "[(-" or ((cell != cell.casefold() or len(cell) <= 8) and is_unit(cell)) for cell in cells)  # noqa: PLR2004
+        """All cells are in brackets, or units of the trade."""
+        return all(cell in ("", "-") or cell[0] in "[(" or _is_common_unit(cell) for cell in self.cells(index))
 
     @staticmethod
     def _top_of_block(fitting: list[int]) -> int:
@@ -135,6 +137,14 @@ class _Rows:
         cells = cells_of(self.lines[at].lstrip().lstrip("#%/").lstrip(), self.delimiter)
         fits = len(cells) == width and width > 1 and all(kind_of(cell) == "text" for cell in cells)
         return at if fits else None
+
+
+def _is_common_unit(cell: str) -> bool:
+    try:
+        unit(cell)
+    except ValueError:
+        return False
+    return True
 
 
 def _delimiter(lines: Sequence[str]) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -18,13 +17,14 @@ _HALF_DAY: Final = 43_200.0  # s; a clock that falls back by more has passed mid
 _DAY: Final = 86_400.0  # s
 
 
-@dataclass(frozen=True)
 class WrongCell(Exception):  # noqa: N818 - told with file and line by who knows them
     """Index of a sample that holds no number, what was expected and what came."""
 
-    index: int
-    expected: str
-    came: str
+    def __init__(self, index: int, expected: str, came: str) -> None:
+        super().__init__(index, expected, came)
+        self.index = index
+        self.expected = expected
+        self.came = came
 
 
 def as_numbers(column: pd.Series[Any], decimal_comma: bool | None) -> Array:

@@ -146,10 +146,10 @@ def _first_lines(text: PlainText) -> list[str]:
         parts.append(part)
         size += len(part)
     whole = b"".join(parts)
-    lines = whole.decode("utf-8", errors="replace").split("\n")
+    lines = whole.partition(b"\0")[0].decode("utf-8", errors="replace").split("\n")
     if size >= _HEAD_BYTES and len(lines) > 1:
         lines.pop()
-    while lines and not lines[-1].strip("\0"):
+    while lines and not lines[-1]:
         lines.pop()
     return lines[:_MOST_HEAD_LINES]
 

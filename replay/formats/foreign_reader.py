@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import gc
 import logging
-from collections.abc import Iterable, Iterator
+import sys
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Final, TypeVar
 
 from dualduty.errors import BadInput
+from replay.formats.csv_numbers import WrongCell
 
 Item = TypeVar("Item")
 _LONGEST: Final = 160  # characters told of what a library says
@@ -21,14 +24,41 @@ def reading(path: Path | str, kind: str) -> Iterator[None]:
     try:
         with _quiet():
             yield
-    except (BadInput, KeyboardInterrupt):
+    except (BadInput, WrongCell):
         raise
     except MemoryError:
         raise BadInput(path, f"is damaged: it asks for more memory than there is; expected a whole {kind} file") from None
     except Exception as error:  # noqa: BLE001 - readers of damaged files raise whatever they come across
-        said = str(error).strip().splitlines()[:1]
-        told = f"{type(error).__name__}: {said[0][:_LONGEST]}" if said else type(error).__name__
-        raise BadInput(path, f"can't be read as {kind}, it is damaged, cut off or of an unknown kind ({told})") from None
+        raise BadInput(path, _told(error, kind)) from None
+
+
+def opened(open_it: Callable[[], Item], path: Path | str, kind: str) -> Item:
+    """What `open_it` opens; what a library leaves half open when it fails is thrown away unheard.
+
+    The error is told after it is forgotten: as long as somebody holds it, it holds the half-open file.
+    """
+    heard = sys.unraisablehook
+    sys.unraisablehook = _unheard
+    try:
+        try:
+            with _quiet():
+                return open_it()
+        except Exception as error:  # noqa: BLE001 - as above
+            problem = _told(error, kind)
+        gc.collect()
+    finally:
+        sys.unraisablehook = heard
+    raise BadInput(path, problem)
+
+
+def _unheard(told: object) -> None:
+    """For what goes wrong while a half-open file is thrown away."""
+
+
+def _told(error: Exception, kind: str) -> str:
+    said = str(error).strip().splitlines()[:1]
+    told = f"{type(error).__name__}: {said[0][:_LONGEST]}" if said else type(error).__name__
+    return f"can't be read as {kind}, it is damaged, cut off or of an unknown kind ({told})"
 
 
 def each(items: Iterable[Item], path: Path | str, kind: str) -> Iterator[Item]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
 from replay.formats.csv_numbers import WrongCell
-from replay.formats.foreign_reader import each, needs, reading
+from replay.formats.foreign_reader import each, needs, opened, reading
 from replay.formats.mdf_samples import Samples, as_floats, as_texts
 from replay.formats.packed_file import PackedFile, packed_file
 from replay.formats.unit_in_name import unit_in_name
@@ -60,6 +60,8 @@ class MdfRecording(Recording):
                 self._same_length(count, values, words)
             before += count
             yield Block(values, words, lines, min(1.0, before / samples), stamps)
+        if before < int(held.channel_group.cycles_nr):
+            raise BadInput(self.name, f"is cut off: {before} of {held.channel_group.cycles_nr} samples of group {index + 1} are there")
 
     def _numbers(self, found: Samples, name: str, group: int, lines: NDArray[np.int64]) -> NDArray[np.float64]:
         try:
@@ -89,11 +91,9 @@ def open_mdf(packed: PackedFile | Path) -> MdfRecording:
     needs("asammdf", "mdf", name, "an MDF file")
     recording = MdfRecording(name, (), source.path, "sample", file=None, at=())
     content = source.on_disk(recording)
+    file = opened(lambda: _library_file(content), name, _KIND)
+    weakref.finalize(recording, file.close)
     with reading(name, _KIND):
-        from asammdf import MDF
-
-        file = MDF(str(content))
-        weakref.finalize(recording, file.close)
         file.configure(read_fragment_size=FRAGMENT)
         recording.file = file
         recording.groups, recording.at = _groups(file)
@@ -101,6 +101,12 @@ def open_mdf(packed: PackedFile | Path) -> MdfRecording:
     if not recording.groups:
         raise BadInput(name, "the log is empty: expected at least one group with a channel")
     return recording
+
+
+def _library_file(content: Path) -> Any:
+    from asammdf import MDF
+
+    return MDF(str(content))
 
 
 def _groups(file: Any) -> tuple[tuple[Group, ...], tuple[tuple[int, tuple[int, ...]], ...]]:
