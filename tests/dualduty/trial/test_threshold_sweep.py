@@ -25,6 +25,7 @@ from dualduty.trial.sweep_words import best, csv_text, lines, runs
 from dualduty.trial.swept_parameter import settings_of_cases, swept_parameter
 from dualduty.trial.threshold_sweep import MarkedLog, Sweep, SweepPlan, marked_logs, state_to_judge, sweep
 from replay.detector_gates import Gate, Gates
+from replay.mark import PROPOSED, REJECTED, WATCHED
 
 Swept = Callable[..., Sweep]
 
@@ -82,6 +83,21 @@ def test_every_value_as_a_check_of_it(swept: Swept, demo: Calibration, plug_ins:
     np.testing.assert_array_equal(made.kept, [False, False, False])
     assert made.current_keeps  # 89 ms late, 34 ms of evidence
     assert made.ticks > 29_000
+
+
+def test_marks_that_count_neither_way_and_a_watched_stretch(demo: Calibration, plug_ins: PlugIns, logs: list[MarkedLog]) -> None:
+    (sheet, marks), gates = logs[0], Gates()
+    flight = next(mark for mark in marks if mark.state == "airborne")
+    odd = [
+        *(mark for mark in marks if mark is not flight), dataclasses.replace(flight, status=PROPOSED),
+        dataclasses.replace(flight, start=20.0, end=21.0, status=REJECTED), dataclasses.replace(flight, state=WATCHED, start=0.0, end=25.0),
+    ]  # fmt: skip
+    plan = SweepPlan(demo, (swept_parameter("Airborne.sure_evidence_ms", np.array([0.0, 40.0]), demo, plug_ins),), "airborne", gates)
+    made = sweep(plan, [(sheet, odd)], plug_ins, lambda _: nullcontext(lambda _: None))
+    checked = Checker(demo, plug_ins, gates).check_log(sheet, odd).result
+    assert repr(made.current.of("airborne")) == repr(checked.of("airborne"))
+    assert made.current.of("airborne").ignored == 1
+    assert made.cases[0].of("airborne").false > 0
 
 
 def test_what_is_said(swept: Swept) -> None:
