@@ -17,6 +17,7 @@ Bools = NDArray[np.bool_]
 
 SETTLE: Final = 3.0  # s; on the demo logs the filters have forgotten an unknown start by then
 GAP: Final = 0.05  # s; a shorter blank is bridged by the controller as by the vehicle's own
+LOOKED_AT: Final = 600.0  # s; a channel that stays blank for so long is not logged
 COMMANDS: Final = "logged commands"
 APPLIED: Final = "logged applied duties, one tick later"
 NO_DUTIES: Final = "no duties"
@@ -68,10 +69,12 @@ class Beside:
 
 
 def what_is_logged(trace: Trace) -> Logged:
-    """Which duties and states a replayed log has a value of anywhere; commands are preferred to applied duties."""
+    """Which duties and states a replayed log has a value of in its first ten minutes; commands are preferred to applied duties."""
     seen: set[str] = set()
     names: set[str] = set()
     for chunk in trace:
+        if chunk.start * trace.header.dt > LOOKED_AT:
+            break
         names = {name for name in chunk.signals if name.startswith(("logged_", "applied_"))}
         seen |= {name for name in names - seen if np.isfinite(chunk.signals[name]).any()}
         if seen == names:
@@ -98,8 +101,15 @@ def beside(trace: Trace, logged: Logged, settle: float = SETTLE, case: int = 0) 
         yield Beside(
             chunk.start, np.concatenate(recorded), np.concatenate([chunk.duty[side][:, :, case] for side in SIDES]),
             np.concatenate([chunk.layer[side][:, :, case] for side in SIDES]), chunk.mode[0, :, case], settling.settled(chunk),
-            {name: (one[f"logged_{name}"][:, :, 0], chunk.states[name][:, :, case]) for name in logged.states},
+            {name: _alike(one[f"logged_{name}"][:, :, 0], chunk.states[name][:, :, case]) for name in logged.states},
         )  # fmt: skip
+
+
+def _alike(recorded: Array, replayed: Array) -> tuple[Array, Array]:
+    """Both by corner, or both of the whole vehicle: active anywhere, where only one of them tells corners apart."""
+    if len(recorded) == len(replayed):
+        return recorded, replayed
+    return recorded.max(axis=0, keepdims=True), replayed.max(axis=0, keepdims=True)
 
 
 class _Settling:

@@ -56,7 +56,10 @@ def run(given: dict[str, Any]) -> int:
     if candidate is not None:
         _tell_partings(candidate, found, apart)
     if given["which"]:
-        _tell_which(ranked(sheet, calibration_files(work), driver, plug_ins, rules, given["agree"] / 100.0), sheet, driver)
+        order, unfit = ranked(sheet, calibration_files(work), driver, plug_ins, rules, given["agree"] / 100.0)
+        _tell_which(order, sheet, driver)
+        for line in unfit:
+            click.echo(f"  {line.splitlines()[0]}")
     elif judged.told and not judged.grounded:
         click.echo("  another calibration may have driven: --which tries those of the folder")
     click.echo(f"tables and pictures in {target}")

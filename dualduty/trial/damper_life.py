@@ -118,7 +118,8 @@ def _doubts(lives: tuple[CornerLife | None, ...], dampers: Dampers) -> tuple[str
     if all(life.known.sum() == 0.0 for life in known):
         return (*lines, "no duties were logged: force, energy and heat are not known")
     unknown = max(1.0 - life.known.sum() / life.moving.sum() for life in known if life.moving.sum() > 0.0)
-    lines.append(f"force from {dampers.source} at the logged duty; no valve lag, friction, gas or heat in it")
+    zones = " and its position zones" if dampers.zones else ""
+    lines.append(f"force from {dampers.source}{zones} at the logged duty; no valve lag, friction, gas or heat in it")
     return (*lines, f"no duty for {100 * unknown:.1f} % of the time") if unknown > 0.001 else tuple(lines)  # noqa: PLR2004 - a tenth of a per cent
 
 

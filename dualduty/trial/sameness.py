@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -113,18 +113,25 @@ def sameness_of(
 
 def ranked(
     sheet: RunSheet, files: Sequence[Path], named: Calibration, plug_ins: PlugIns, rules: SamenessRules, least: float = AGREE
-) -> list[Ranked]:
-    """Every calibration as the possible driver, the one that fits best first; one that can't be read or run is passed over."""
-    found = []
+) -> tuple[list[Ranked], list[str]]:
+    """Every calibration as the possible driver, the one that fits best first; and in words those that can't be read or run."""
+    found, unfit = [], []
     for path in files:
         try:
             calibration = read_calibration(path, plug_ins)
             same = sameness_of(sheet, calibration, plug_ins, rules)[1]
-        except BadInput:
+        except BadInput as problem:
+            unfit.append(f"{path.stem} was not tried: {problem}")
             continue
-        changes = [] if calibration.name == named.name else [str(change) for change in differences(named, calibration)]
-        found.append(Ranked(path, calibration.name, same, judge(same, least), tuple(changes)))
-    return sorted(found, key=lambda one: one.key, reverse=True)
+        changes = () if calibration.name == named.name else tuple(_differences(named, calibration, same))
+        found.append(Ranked(path, calibration.name, same, judge(same, least), changes))
+    return sorted(found, key=lambda one: one.key, reverse=True), unfit
+
+
+def _differences(named: Calibration, other: Calibration, found: Sameness) -> Iterator[str]:
+    """What differs in the drive modes that were driven."""
+    idle = {mode for index, mode in enumerate(found.modes) if not found.tally.compared[:, :, index].any()}
+    return (str(change) for change in differences(named, other) if change.mode not in idle)
 
 
 def verdict(order: Sequence[Ranked], named: str) -> str:
@@ -136,6 +143,9 @@ def verdict(order: Sequence[Ranked], named: str) -> str:
     if named in alike:
         others = [name for name in alike if name != named]
         return f"the log fits {named} best" + (f"; on this log {', '.join(others)} would have done the same" if others else "")
-    differs = f"; from {named} it differs in {'; '.join(best.differs[:MOST_DIFFERENCES])}" if best.differs else ""
-    more = f" and {len(best.differs) - MOST_DIFFERENCES} more" if len(best.differs) > MOST_DIFFERENCES else ""
-    return f"the log looks as if it was driven with {best.name}, not {named}{differs}{more}"
+    nearest = min((one for one in order if one.name in alike), key=lambda one: len(one.differs))
+    differs = f"; from {named} it differs in {'; '.join(nearest.differs[:MOST_DIFFERENCES])}" if nearest.differs else ""
+    more = f" and {len(nearest.differs) - MOST_DIFFERENCES} more" if len(nearest.differs) > MOST_DIFFERENCES else ""
+    others = [name for name in alike if name != nearest.name]
+    tie = f" or {', '.join(others)}, which do the same on it," if others else ","
+    return f"the log looks as if it was driven with {nearest.name}{tie} not {named}{differs}{more}"

@@ -82,3 +82,11 @@ def test_one_side_logged_is_compared_alone() -> None:
     assert found.logged.sides == ("compression",)
     assert np.isnan(found.share("rebound"))
     assert judge(found).grounded
+
+
+def test_a_state_that_only_one_tells_by_corner_is_compared_as_a_whole() -> None:
+    whole = (np.arange(TICKS) % 700 < 200).astype(float)[None]
+    by_corner = np.zeros((4, TICKS))
+    by_corner[2] = whole
+    found = sameness(trace_of(waves(TICKS), waves(TICKS), states={"one": (whole, by_corner), "other": (by_corner, whole)}))
+    assert [(state.share, state.compared) for state in found.states] == [(1.0, TICKS - 1500)] * 2

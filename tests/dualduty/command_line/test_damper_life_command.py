@@ -29,7 +29,7 @@ def test_a_log_beside_a_window_of_itself(work: Path, run: Command) -> None:
     assert code == 0
     assert "quarry_loop_dash, 2 s to 4 s: 2.0 s" in out
     assert "speed from raw travel at 200 Hz with hindsight" in out
-    assert "force from own dyno sheets of marram_2 at the logged duty" in out
+    assert "force from own dyno sheets of marram_2 and its position zones at the logged duty" in out
     assert out.splitlines()[-1] == f"table and picture in results/damper_life_{LOG}"
     target = work / "results" / f"damper_life_{LOG}"
     assert sorted(path.name for path in target.iterdir()) == ["damper_life.csv", "damper_life.png", "written_by_dualduty.txt"]
