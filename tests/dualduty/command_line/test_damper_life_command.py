@@ -46,6 +46,7 @@ def test_a_log_beside_a_window_of_itself(work: Path, run: Command) -> None:
     )
 
 
+@pytest.mark.slow
 def test_a_simulated_section_beside_a_log(work: Path, run: Command) -> None:
     code, out, _ = run("damper-life", LOG, "--drive", "iso_road", "--mode", "dash", "--quiet")
     assert code == 0

@@ -62,6 +62,7 @@ def test_a_log_bears_out_its_calibration_and_a_candidate_parts_in_flight(folder:
     assert any("landing asks 92 %, marram baseline 77 %" in row["told"] for row in parted)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("folder")
 def test_the_driver_itself_parts_nowhere_and_a_window_bounds_the_search(run: Command) -> None:
     code, out, _ = run("sameness", LOG, "marram_baseline", "--quiet")
