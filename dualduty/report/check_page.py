@@ -13,12 +13,12 @@ from dualduty.report.page_content import Gate, Picture
 
 @dataclass(frozen=True)
 class Grid:
-    """A table as text: its heading, columns, rows, and what to know about it."""
+    """A table as text: its heading, columns, rows, and lines below it."""
 
     title: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
-    note: str = ""
+    below: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

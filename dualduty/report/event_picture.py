@@ -41,7 +41,10 @@ class Panel:
 
 @dataclass(frozen=True)
 class Moment:
-    """What is to be seen: time (time,) [s], panels, the mark with its margins [s] if there is one, and when the state was active."""
+    """What is to be seen: over `time`, (time,) [s], panels, and when the state was active.
+
+    `mark` is the event's own where it has one, soft by `margins`; `near` are other marks of the same state. [s]
+    """
 
     title: str
     under: str
@@ -51,6 +54,7 @@ class Moment:
     active: tuple[Interval, ...]
     mark: Interval | None = None
     margins: Interval = (0.0, 0.0)
+    near: tuple[Interval, ...] = ()
 
 
 def draw_event(moment: Moment) -> Figure:
@@ -96,7 +100,10 @@ def _lanes(axes: Axes, moment: Moment, span: Interval) -> None:
         gone = moment.kind in ("missed", "lost")
         face, edge = (look.PAPER, look.MARK_COLOURS["missed"]) if gone else (MARKED, look.CANDIDATE)
         axes.broken_barh([(start, end - start)], (0.1, 0.8), facecolor=face, edgecolor=edge, linewidth=1.6 if gone else 1.0)
-    else:
+    others = [(start, end - start) for start, end in moment.near]
+    if others:
+        axes.broken_barh(others, (0.1, 0.8), facecolor=MARKED, edgecolor=look.CANDIDATE, linewidth=0.6)
+    elif moment.mark is None:
         axes.text(span[0] + 0.01 * (span[1] - span[0]), 0.5, "nothing", va="center", fontsize=look.SMALL_SIZE, color=look.SOFT_INK)
     wrong = moment.kind in ("false", "new false", "late", "fragment")
     style: dict[str, Any] = {"facecolor": look.MARK_COLOURS["false" if wrong else "found"], "hatch": "////" if wrong else ""}

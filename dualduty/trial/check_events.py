@@ -16,16 +16,15 @@ from dualduty.report.page_content import Picture
 from dualduty.trial.check_session import CheckSession
 from dualduty.trial.check_words import event_line, milliseconds
 from dualduty.trial.checked_log import CheckedLog
-from dualduty.trial.event_moments import Wanted, moments_of
+from dualduty.trial.event_moments import AROUND, Wanted, moments_of
 from replay.check.result import Event
 
 MOST_DRAWN: Final = 200  # pictures of events on a page: some 6 MB
 GROUPS: Final = {
     "lost": "Found in the reference, missed now.",
     "new false": "Seen where nothing is marked, and not so in the reference.",
-    "missed": "A mark that no detection found.",
+    "missed": "A mark that no detection found, or only one that came too late or covers too little of it.",
     "false": "Seen where nothing is marked.",
-    "late": "A detection that touches a missed mark: too late, or too little of it.",
     "fragment": "A further detection within a mark that was found: the state dropped out.",
 }
 _EVENT_COLUMNS: Final = (
@@ -67,7 +66,7 @@ def _wrong(session: CheckSession) -> Iterator[_Wrong]:
     changed = session.comparison.of("", "lost", "new false") if session.comparison else []
     kinds = {(one.log, one.event): one.kind for one in changed}
     for log in session.logs:
-        for event in log.result.outcomes("missed", "false", "late", "fragment"):
+        for event in log.result.outcomes("missed", "false", "fragment"):
             yield _Wrong(log, kinds.get((log.sheet.name, event), event.outcome), event)
 
 
@@ -76,9 +75,22 @@ def _drawn(log: CheckedLog, wrong: Iterable[_Wrong], session: CheckSession, plug
     mine = [one for one in wrong if one.log is log]
     if not mine:
         return
-    wanted = [Wanted(one.event, one.kind, _under(one)) for one in mine]
+    marks = log.result.outcomes("found", "missed")
+    wanted = [Wanted(one.event, one.kind, _under(one), tuple(_near(one.event, marks))) for one in mine]
     for one, moment in zip(mine, moments_of(log.trace, wanted, session.calibration, plug_ins), strict=True):
         yield id(one), Picture("", png_bytes(draw_event(moment)), one.line)
+
+
+def _near(event: Event, marks: Iterable[Event]) -> Iterator[Event]:
+    """Other marks of the same state that a picture of the event would show."""
+    for mark in marks:
+        if mark.state == event.state and mark is not event and touches(AROUND, event, mark):
+            yield mark
+
+
+def touches(around: float, event: Event, mark: Event) -> bool:
+    """Whether a mark lies within so much of an event. [s]"""
+    return mark.mark_start < event.end + around and event.start - around < mark.mark_end
 
 
 def _under(one: _Wrong) -> str:

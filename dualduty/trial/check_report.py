@@ -45,11 +45,11 @@ def page_of(session: CheckSession, plug_ins: PlugIns, log_pictures: Sequence[Pic
     return CheckPage(
         title=f"Detector check: {session.calibration.name}",
         subtitle=f"{session.called}; marks against what the detectors say of the same recording.",
-        headline=summary_lines(session.over_all),
+        headline=summary_lines(session.over_all, session.judged),
         gates=[Gate(f"{limit.state} {limit.key}".strip(), limit.kept, limit.said) for limit in session.limits],
         figures=[
             Grid(session.called, COLUMNS, tuple(counted_rows(session.over_all))),
-            Grid("How sure, and what else", FIGURES, tuple(figure_rows(session)), "; ".join(lines_below(session))),
+            Grid("How sure, and what else", FIGURES, tuple(figure_rows(session)), tuple(lines_below(session))),
         ],
         pictures=list(_pictures(session)), against=[line.strip() for line in against], groups=event_groups(session, plug_ins),
         logs=[Grid(_log_title(log), COLUMNS, tuple(counted_rows(log.result))) for log in session.logs],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from math import isnan
 from typing import Any
 
@@ -45,10 +46,11 @@ def _name(key: tuple[str, str, float]) -> str:
     return f"{state.replace('_', ' ')}{f' {where}' if where else ''} at {start:.2f} s"
 
 
-def summary_lines(result: CheckResult) -> list[str]:
-    """One line per state: found of marks, false, and latency."""
+def summary_lines(result: CheckResult, states: Collection[str] | None = None) -> list[str]:
+    """One line per state, all or only those named: found of marks, false, and latency."""
     return [
         f"{state.state.replace('_', ' ')}: {state.found} of {state.found + state.missed} found, {state.false} false"
         + (f", onset {1e3 * state.onset[0]:+.0f} ms median, {1e3 * state.onset[2]:+.0f} ms at worst" if state.found else "")
         for state in result.states
+        if states is None or state.state in states
     ]

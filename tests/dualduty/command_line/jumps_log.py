@@ -16,8 +16,9 @@ RATE: Final = 200.0  # Hz
 PERIOD: Final = 2.4  # s from one take-off to the next
 FIRST: Final = 3.0  # s
 AIR_TIMES: Final = (0.1, 0.105, 0.11, *np.linspace(0.16, 0.24, 8), *np.linspace(0.3, 0.48, 12), *np.linspace(0.52, 0.7, 8))  # s
-WEAK: Final = 20  # index of the jump over a brow: the ground carries a little all along
-WEAK_CARRIED: Final = 0.06  # share of the weight
+WEAK: Final = 20  # index of the jump over a brow: the ground carries a little all along, shafts come out slowly
+WEAK_CARRIED: Final = 0.026  # share of the weight
+WEAK_EXTENDS: Final = 0.4  # s, in which its shafts come out
 DIP: Final = FIRST + 12.5 * PERIOD  # s; between two jumps the car goes light for a moment, and stays on the ground
 DIP_LASTS: Final = 0.1  # s
 PROPOSED: Final = (4, 9)  # indices of the jumps that the detector itself proposed, and people accepted
@@ -67,21 +68,20 @@ def _motion(time: Array) -> tuple[Array, Array]:
 
     In flight nothing but the wheels moves the body, so that m f = -4 m_u travel'' / ratio, and a share of the weight where some is carried.
     """
-    carried, travel = np.ones(len(time)), np.full(len(time), STATIC)
-    blow = np.zeros(len(time))
+    force, travel = np.ones(len(time)), np.full(len(time), STATIC)
     for index, (start, end) in enumerate(take_offs()):
         air, after = (time >= start) & (time < end), (time >= end) & (time < end + 1.2)
-        carried[air] = WEAK_CARRIED if index == WEAK else 0.0
-        out = np.clip((time[air] - start) / EXTENDS, 0.0, 1.0)
-        travel[air] = HANG + (STATIC - HANG) * 0.5 * (1.0 + np.cos(np.pi * out))
-        since = time[after] - end
+        extends = WEAK_EXTENDS if index == WEAK else EXTENDS
+        out, since = np.clip((time[air] - start) / extends, 0.0, 1.0), time[after] - end
+        travel[air] = STATIC - (STATIC - HANG) * out**3 * (10.0 - 15.0 * out + 6.0 * out**2)  # no jerk at either end
+        change = -(STATIC - HANG) * 60.0 * out * (1.0 - 3.0 * out + 2.0 * out**2) / extends**2 / 1000.0  # m/s²
+        force[air] = (WEAK_CARRIED if index == WEAK else 0.0) - WHEELS_SHARE * change / STANDARD_GRAVITY
+        force[after] = 1.0 + 1.6 * np.exp(-since / 0.08)
         travel[after] = (
             STATIC + (travel[air][-1] - STATIC) * np.exp(-since / 0.05) + (DEEP - STATIC) * since / 0.1 * np.exp(1.0 - since / 0.1)
         )
-        blow[after] = 1.6 * np.exp(-since / 0.08)
-    carried[(time >= DIP) & (time < DIP + DIP_LASTS)] = 0.0
-    wheels = WHEELS_SHARE * np.gradient(np.gradient(travel, time), time) / 1000.0 / STANDARD_GRAVITY
-    return np.where(carried < 1.0, carried - wheels, 1.0 + blow), travel
+    force[(time >= DIP) & (time < DIP + DIP_LASTS)] = 0.0
+    return force, travel
 
 
 def _marks_text() -> str:
