@@ -66,7 +66,8 @@ def draw_health(health: Health, sections: Sequence[LogSection], verdict: str, na
     axes.grid(visible=False)
     axes.set_xlabel("time since the log's first stamp [s]", fontsize=look.TICK_SIZE, color=look.SOFT_INK)
     axes.xaxis.set_label_coords(0.5, -0.27 / (LANE * len(lanes)))
-    under = f"{name}, {health.lasts:.0f} s. Grey: the channel itself. A full lane: within this stretch; a foot strip: the whole log."
+    righted = " with the map put right" if health.moves else ""
+    under = f"{name}, {health.lasts:.0f} s. Grey: the channel itself{righted}. A full lane: this stretch; a foot strip: the whole log."
     look.say_title(figure, look.shorten(verdict, 150), under)
     look.legend_below(figure, [_swatch(dress) for dress in DRESSES], [dress.label for dress in DRESSES])
     return figure

@@ -26,7 +26,7 @@ SLIPS: Final = {
 _SCALE: Final = "unit or scale of this channel"
 WITHIN: Final = 0.12  # a ratio this near to a slip's factor is that slip
 # What moving over ground makes of a channel, 5 to 95 % of the time: least and greatest width, SI. Common practice, from memory.
-LIVELY: Final = {"shaft_travel": (0.004, 0.45), "roll_rate": (0.005, 6.0), "pitch_rate": (0.005, 6.0), "specific_force_z": (0.3, 80.0)}
+LIVELY: Final = {"shaft_travel": (0.004, 0.45), "roll_rate": (0.005, 3.0), "pitch_rate": (0.005, 3.0), "specific_force_z": (0.3, 80.0)}
 
 
 def unbelievable(motion: SlowMotion) -> list[Finding]:

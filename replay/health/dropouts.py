@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 _RHYTHM_FROM: Final = 20  # values that say how often a channel comes
 _RHYTHMS: Final = 2.5  # so many of its own steps without a value are a hole
+_SINGLE: Final = 1.6  # of the middle step: 4 and 6 ms in turn are single steps, two together are not
 _HALF: Final = 0.5
 _MISSED: Final = 2e-4  # share of values missing from which it is told: one a second and 200 Hz is 0.5 %
 _MANY: Final = (0.02, 0.2)  # share missing that impairs, that spoils
@@ -139,7 +140,7 @@ class Dropouts:
 def usual_step(times: Array) -> float:
     """Mean step without gaps: 4 and 6 ms in turn are 5 ms. [s]"""
     steps = np.diff(times[:1000])
-    return float(steps[steps <= _RHYTHMS * np.median(steps)].mean())
+    return float(steps[steps <= _SINGLE * np.median(steps)].mean())
 
 
 def _missing(missed: list[tuple[Row, float, str]]) -> list[Finding]:

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from replay.mounting import Mounting
 
 Array = NDArray[np.float64]
-TOLD: Final = 0.5  # probability from which another assignment than the map's is told
-SURE: Final = 0.8  # from which it is taken as so, and put right in memory for what is worked out afterwards
+TOLD: Final = 0.8  # probability from which another assignment than the map's is told
+SURE: Final = 0.9  # from which it is taken as so, and put right in memory for what is worked out afterwards
 _SEEN: Final = 0.1  # correlation below which a witness has nothing to say
 _DOES: Final = ("left turns", "speeding up and braking", "the felt vertical force")
 

@@ -18,6 +18,7 @@ FALLING: Final = 0.4 * STANDARD_GRAVITY  # felt force below which the car flies:
 _SMOOTH: Final = 0.28  # s; wheel hop and noise are gone, roll and pitch are not
 _SLOW: Final = 6.0  # s; offsets, hills and drift are gone
 PER_SECOND: Final = 0.6  # independent samples a second in this band; measured on simulated runs: neighbours 1.5 s apart hardly correlate
+LEAST: Final = 10.0  # s of driving; less says nothing
 MOST_SAMPLES: Final = 300.0  # more are not counted: what models leave out doesn't average away
 
 
@@ -76,7 +77,7 @@ def correlation(one: Array, other: Array, where: Gate) -> tuple[float, float]:
     """Correlation of two channels where both have a value, and how many independent samples it stands on."""
     both = where & np.isfinite(one) & np.isfinite(other)
     count = int(both.sum())
-    if count < 5 * RATE:
+    if count < LEAST * RATE:
         return 0.0, 0.0
     x, y = one[both] - one[both].mean(), other[both] - other[both].mean()
     power = float(np.dot(x, x) * np.dot(y, y))

@@ -68,7 +68,7 @@ class _Watched:
     state: Array = field(default_factory=lambda: np.array([np.nan, 0.0, np.inf, 0.0]))
     windows: Array = field(default_factory=lambda: np.empty((256, 2)))
     count: Array = field(default_factory=lambda: np.zeros(1))
-    starts: list[float] = field(default_factory=list)  # time at which each window ended, as near as a part tells
+    ends: list[float] = field(default_factory=list)  # of each window [s]
 
 
 class Quantisation:
@@ -93,13 +93,14 @@ class Quantisation:
 
     def _windows(self, watched: _Watched, part: LogPart, values: Array) -> None:
         before, room = int(watched.count[0]), len(values) // WINDOW + 2
+        begun = int(watched.state[1])
         if before + room > len(watched.windows):
             grown = np.empty((min(2 * len(watched.windows) + room, MOST), 2))
             grown[:before] = watched.windows[:before]
             watched.windows = grown
         _least_steps(values, 1e-3 * watched.limit, watched.state, watched.windows, watched.count)
-        made = int(watched.count[0]) - before
-        watched.starts += np.interp(np.arange(made) + 0.5, [0.0, max(made, 1)], [part.time[0], part.time[-1]]).tolist()
+        ends = np.arange(WINDOW - begun - 1, WINDOW - begun - 1 + (int(watched.count[0]) - before) * WINDOW, WINDOW)
+        watched.ends += part.time[~np.isnan(values)][ends].tolist() if len(ends) else []
 
     def end(self, motion: SlowMotion) -> list[Finding]:
         """What was found."""
@@ -113,9 +114,11 @@ class Quantisation:
             return []
         step = float(np.median(windows[coarse, 0]))
         share = float(coarse.sum() / lively.sum())
-        at = np.array(watched.starts)[coarse]
+        ends = np.array(watched.ends[: len(windows)])
+        starts = np.concatenate([[0.0], ends[:-1]])
+        at = (float(starts[coarse][0]), float(ends[coarse][-1]))
         part_of = share < 0.8  # noqa: PLR2004 - nearly the whole log
-        where = f" around {at[0]:.0f} to {at[-1]:.0f} s ({100 * share:.0f} % of the driving)" if part_of else ""
+        where = f" from {at[0]:.0f} to {at[1]:.0f} s ({100 * share:.0f} % of the driving)" if part_of else ""
         said = f"{step / unit(watched.row.signal.said).factor:.3g} {watched.row.signal.said}"
         text = f"{watched.row.label}: moves in steps of {said}{where}"
         if watched.row.signal.name == "shaft_travel":
@@ -124,7 +127,7 @@ class Quantisation:
         else:
             effect = "thresholds within a few steps of the value toggle; rates of change are noise"
         severity = IMPAIRS if step > 2.0 * watched.limit else NOTE
-        span = (float(at[0]), float(at[-1])) if part_of else (np.nan, np.nan)
+        span = at if part_of else (np.nan, np.nan)
         sure = min(0.99, 1.0 - 0.5 ** float(coarse.sum() + 3))
         remedy = "more digits in the logger's set-up, or a finer input range"
         label, rows = watched.row.label, (watched.row.index,)

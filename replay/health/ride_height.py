@@ -23,7 +23,7 @@ STANDING: Final = 0.008  # m off ride height that is told standing: friction lea
 DRIVING: Final = 0.015  # m over quiet driving: dampers jack the car up or down by some millimetres
 BAD: Final = 2.0  # times that, from which it impairs
 QUIET_TRAVEL: Final = 0.008  # m r.m.s. of each travel over two seconds
-QUIET_PULL: Final = 0.8  # m/s² of turn and forward
+QUIET_PULL: Final = 0.8  # m/s² forward
 LEAST: Final = 2.0  # s of it, less says nothing
 
 
@@ -58,10 +58,9 @@ def _off(means: Array, corner: int, static_travel: Array | None) -> tuple[float,
 
 def _quiet(travels: Array, seen: Witnesses) -> Gate:
     """Where the vehicle drives straight on at a steady speed over smooth ground."""
-    quiet = seen.moving.copy()
-    for pull in (seen.turn, seen.forward):
-        if pull is not None:
-            quiet &= np.abs(pull) < QUIET_PULL
+    quiet = seen.straight.copy()
+    if seen.forward is not None:
+        quiet &= np.abs(seen.forward) < QUIET_PULL
     for travel in travels:
         if np.isfinite(travel).any():
             quiet &= uniform_filter1d(filled(band(travel)) ** 2, round(2.0 * RATE), mode="nearest") < QUIET_TRAVEL**2

@@ -23,6 +23,7 @@ GUARD: Final = 12  # samples on either side that say how calm it is
 TIMES: Final = 8.0  # so many usual steps high; no spike among 40 minutes of simulated driving is lower, no shock higher
 MOST: Final = 1000
 ONE_BY_ONE: Final = 4  # of a channel are told by themselves; more in one line
+FEW: Final = 2  # in a whole log harm nothing
 OFTEN: Final = 0.5  # a minute from which they impair
 # Least height, SI: below it a law hardly notices. Our choice.
 FLOOR: Final = {
@@ -108,7 +109,7 @@ class Spikes:
     def _of(self, watched: _Watched) -> list[Finding]:
         spikes = watched.found[: int(watched.count[0])]
         row, factor = watched.row, unit(watched.row.signal.said).factor
-        often = len(spikes) / max(self._latest / 60.0, 1.0) > OFTEN
+        often = len(spikes) > FEW and len(spikes) / max(self._latest / 60.0, 1.0) > OFTEN
         said = [f"{height / factor:+.3g} {row.signal.said} at {time:.3f} s" for time, _, height in spikes[:ONE_BY_ONE].tolist()]
         effect = f"shows in {carries(row.signal.name)}" if often else "the intake's limits catch most of it; peak values don't"
         found = Finding("spikes", row.label, np.nan, np.nan, 0.95, IMPAIRS if often else NOTE, "", effect, "", rows=(row.index,))

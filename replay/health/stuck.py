@@ -124,7 +124,7 @@ class _Stirred:
         """Whether it moves in most of a stretch, leaving out what `row` itself says, and by more than the row's least `step`."""
         if row.signal.name == "steer_angle":
             return end - start > STRAIGHT_ON and self._turns(start, end)
-        cut = slice(max(int(start * RATE) - 1, 0), int(end * RATE) + 2)
+        cut = slice(int(np.ceil(start * RATE)), max(int(end * RATE), int(np.ceil(start * RATE)) + 1))
         moving = self._speed[cut]
         if row.signal.corners > 1 and not self._siblings_move(row, cut, step):
             return False

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from dualduty.signals import CORNER_LABELS
 from replay.health.finding import SUREST
 from replay.health.ground_follows import ground_follows
-from replay.health.motion import MOST_SAMPLES, PER_SECOND, band, explained, flights
+from replay.health.motion import LEAST, MOST_SAMPLES, PER_SECOND, band, explained, flights
 from replay.health.slow_copy import RATE, SlowMotion
 from replay.health.witnesses import WHEELBASE, Witnesses
 
@@ -32,7 +32,6 @@ OTHERWISE: Final = 0.005
 _OUT, _IN = 0.3, 0.7  # share of the time a travel is below (above) what it has at the end of a flight
 HANGS: Final = 0.9  # how likely a travel is out at the end of a flight; the rest are landings on one axle and errors
 MOST_FLIGHTS: Final = 20
-_SECONDS: Final = 8.0  # of driving, less says nothing
 
 
 @dataclass(frozen=True)
@@ -103,7 +102,7 @@ def _follows(travels: Array, references: list[Array | None], seen: Witnesses) ->
     for corner in range(4):
         moved = band(travels[corner])
         where = seen.moving & np.isfinite(moved) & np.isfinite(given).all(axis=0)
-        if where.sum() < _SECONDS * RATE or not np.ptp(moved[where]) > 0.0:
+        if where.sum() < LEAST * RATE or not np.ptp(moved[where]) > 0.0:
             continue
         seconds = max(seconds, float(where.sum()) / RATE)
         follows[corner, there] = _partial(np.concatenate([moved[None, where], given[:, where]]))

@@ -14,7 +14,6 @@ from replay.health.witnesses import Witnesses
 
 TOLD: Final = 0.025  # share: tyres of one size differ by 1 %, driven ones slip by 1 % more, common practice
 BAD: Final = 0.08
-STRAIGHT: Final = 0.5  # m/s² of turn
 STEADY: Final = 1.0  # m/s² of forward
 FAST: Final = 4.0  # m/s
 LEAST: Final = 5.0  # s
@@ -24,10 +23,10 @@ def wheel_scale(motion: SlowMotion, seen: Witnesses) -> list[Finding]:
     """Each wheel against the middle of all, where the vehicle goes straight on at a steady speed."""
     wheels = motion.corners("wheel_speed")
     all_there = np.isfinite(wheels).all(axis=0)
-    if seen.turn is None or seen.forward is None or not all_there.any():
+    if seen.forward is None or not all_there.any():
         return []
     whole = middle(wheels)
-    steady = all_there & (np.nan_to_num(whole) > FAST) & (np.abs(seen.turn) < STRAIGHT) & (np.abs(seen.forward) < STEADY)
+    steady = all_there & (np.nan_to_num(whole) > FAST) & seen.straight & (np.abs(seen.forward) < STEADY)
     if steady.sum() < LEAST * RATE:
         return []
     findings = []

@@ -7,15 +7,20 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from replay.health.motion import MOVING, band, correlation, felt, filled, slope, speed
-from replay.health.slow_copy import SlowMotion
+from replay.health.slow_copy import RATE, SlowMotion
 
 Array = NDArray[np.float64]
 Gate = NDArray[np.bool_]
 WHEELBASE: Final = 2.5  # m; where no vehicle is given: of what the witnesses say only signs and shapes count
 TRACK: Final = 1.5  # m
 _HARDEST: Final = 8.0  # m/s²; what wheels do beyond it they do in the air, or slipping
+STRAIGHT: Final = 0.6  # m/s² of lateral acceleration, mean over a second
+LEAST_SAMPLES: Final = 15.0  # independent ones, 25 s of driving: before that no witness contradicts another
+LEAST_PULL: Final = 0.15  # m/s², deviation from which turns, speeding up and heave are told
+LEAST_YAW: Final = 0.02  # rad/s
 AGREE: Final = 0.3  # correlation beyond which two witnesses agree or contradict each other
 
 
@@ -25,7 +30,7 @@ class Witnesses:
 
     `turn` is lateral acceleration, left positive, `forward` acceleration [m/s²], `heave` the size of the felt force [m/s²],
     `yaw` the yaw rate, left positive [rad/s]; `told_by` names the channels; `contradiction` has the channel that disagrees
-    about left and right, "" where none does; `moving` is where the vehicle moves.
+    about left and right, "" where none does; `moving` is where the vehicle moves, `straight` where it moves and goes straight on.
     """
 
     turn: Array | None
@@ -33,6 +38,7 @@ class Witnesses:
     heave: Array | None
     yaw: Array | None
     moving: Gate
+    straight: Gate
     told_by: str
     contradiction: str = ""
 
@@ -46,11 +52,23 @@ def witnesses(motion: SlowMotion) -> Witnesses:
     yaws = _yaws(motion, whole) if known else {}
     chosen, contradiction = _agreed(yaws, moving)
     yaw = None if chosen is None else yaws[chosen]
-    turn = None if yaw is None else band(np.where(moving, np.clip(yaw * whole, -_HARDEST, _HARDEST), 0.0))
+    pull = None if yaw is None else np.where(moving, np.clip(yaw * whole, -_HARDEST, _HARDEST), 0.0)
+    turn = None if pull is None else band(pull)
+    straight = moving if pull is None else moving & (np.abs(uniform_filter1d(pull, round(RATE))) < STRAIGHT)
     forward = band(np.clip(slope(whole), -_HARDEST, _HARDEST)) if known else None
     size = felt(motion)
     heave = band(size) if np.isfinite(size).any() else None
-    return Witnesses(turn, forward, heave, None if yaw is None else band(yaw), moving, chosen or "", contradiction)
+    turn, forward, heave = (_lively(told, LEAST_PULL, moving) for told in (turn, forward, heave))
+    yaw = _lively(None if yaw is None else band(yaw), LEAST_YAW, moving)
+    return Witnesses(turn, forward, heave, yaw, moving, straight, chosen or "", contradiction)
+
+
+def _lively(told: Array | None, least: float, moving: Gate) -> Array | None:
+    """A witness that saw something; what is smaller may be noise, or the ground that turns the car against its steering."""
+    if told is None:
+        return None
+    where = moving & np.isfinite(told)
+    return told if where.any() and float(np.std(told[where])) > least else None
 
 
 def _yaws(motion: SlowMotion, forward_speed: Array) -> dict[str, Array]:
@@ -76,8 +94,8 @@ def _agreed(yaws: dict[str, Array], moving: Gate) -> tuple[str | None, str]:
     banded = {name: band(yaws[name]) for name in order}
 
     def against(one: str, other: str) -> int:
-        r = correlation(banded[one], banded[other], moving)[0]
-        return int(r > AGREE) - int(r < -AGREE)
+        r, samples = correlation(banded[one], banded[other], moving)
+        return 0 if samples < LEAST_SAMPLES else int(r > AGREE) - int(r < -AGREE)
 
     steer_wheels, steer_yaw, wheels_yaw = against(*order[:2]), against(order[0], order[2]), against(*order[1:])
     if steer_wheels < 0 and wheels_yaw > 0:
