@@ -56,6 +56,16 @@ def test_percentiles_of_more_than_is_kept_come_close() -> None:
     assert look.percentile(99.0) == pytest.approx(np.percentile(made, 99.0), abs=0.12)
 
 
+@hypothesis.settings(max_examples=30)
+@hypothesis.given(strategies.lists(strategies.integers(0, 1000), max_size=10))
+def test_what_is_kept_is_every_nth_of_the_whole_for_any_cut(cuts: list[int]) -> None:
+    whole = np.arange(1000.0)
+    thinned = Thinned(100)
+    for start, stop in pairwise([0, *sorted(cuts), 1000]):
+        thinned.see(whole[start:stop])
+    np.testing.assert_array_equal(thinned.kept, whole[::16])  # 1000 / 8 are still too many for 100
+
+
 def test_memory_does_not_grow() -> None:
     look, kept = ChannelLook(), Thinned(100)
     for _ in range(50):
