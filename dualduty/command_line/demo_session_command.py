@@ -19,7 +19,7 @@ from dualduty.command_line import options
 )
 @click.option("--minutes", type=options.Within(2.0, 60.0), default=14.5, show_default=True, help="length of each of the five logs")
 @click.option("--format", "form", type=click.Choice(["csv", "parquet", "mdf"]), default="csv", show_default=True, help="of the logs")
-@click.option("--quick", is_flag=True, help="half a minute of each log, for a first look")
+@click.option("--quick", is_flag=True, help="24 s of each log, for a first look")
 @options.quiet
 def command(folder: Path, seed: int, minutes: float, form: str, *, quick: bool, quiet: bool) -> None:
     """Drive, record, mark."""

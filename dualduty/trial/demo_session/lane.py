@@ -51,12 +51,12 @@ class Lane:
         return tuple(stretch for leg in self.legs for stretch in leg.stretches)
 
 
-def order(names: Sequence[str], opening: Sequence[str], random: np.random.Generator) -> Iterator[str]:
-    """Names without end: the opening, what of all names it left out, then all of them in ever new orders."""
+def order(names: Sequence[str], opening: Sequence[str], random: np.random.Generator, often: Sequence[str] = ()) -> Iterator[str]:
+    """Names without end: the opening, what of all names it left out, then in ever new orders all of them and thrice more the `often` ones."""
     yield from opening
     yield from random.permutation([name for name in names if name not in opening]).tolist()
     while True:
-        yield from random.permutation(names).tolist()
+        yield from random.permutation([*names, *often, *often, *often]).tolist()
 
 
 def join_lane(name: str, sections: Mapping[str, Section], drawn: Iterable[str], duration: float, random: np.random.Generator) -> Lane:

@@ -36,7 +36,8 @@ _PLANS: Final = {  # name: drive mode, and what the lane begins with, which is a
     "session_haul": ("haul", ("off_camber_corner", "haul_track", "side_slope")),
     FRESH: ("dash", ("whoops", "whoops", "kicker_jump")),
 }
-_QUICK: Final = 30.0  # s of each log
+_OFTEN: Final = ("kicker_jump", "kicker_sloped_landing", "whoops", "corrugation")  # what few other sections show
+_QUICK: Final = 24.0  # s of each log, two minutes in all
 _PRESSES_EVERY: Final = 150.0  # s between presses of the marker button in a session
 
 
@@ -77,7 +78,7 @@ def _drives(asked: Asked, sections: dict[str, Section]) -> list[Drive]:
     made = []
     for at, (name, (mode, opening)) in enumerate(_PLANS.items()):
         random = np.random.default_rng([asked.seed, 10 + at])
-        drawn: Iterable[str] = order(opening if asked.quick else sorted(sections), opening, random)
+        drawn: Iterable[str] = order(opening if asked.quick else sorted(sections), opening, random, () if asked.quick else _OFTEN)
         made.append(Drive(name, mode, 100 * asked.seed + at, join_lane(name, sections, drawn, asked.seconds, random)))
     return made
 

@@ -65,7 +65,7 @@ def _worn_wiring(frame: Frame, places: Places, random: np.random.Generator) -> l
 
 def _cheap_box(frame: Frame, places: Places, random: np.random.Generator) -> list[Injected]:
     return [
-        faults.saturated(frame, "accel_z_g", 2e-3),
+        faults.saturated(frame, "accel_z_g", 5e-4),
         faults.stuck(frame, str(random.choice(_STUCK)), *places.window(1.5, 6.0)),
         *(faults.duplicated_stamp(frame, places.moment()) for _ in range(3)),
         *(faults.backward_stamp(frame, places.moment()) for _ in range(2)),

@@ -13,7 +13,7 @@ from dualduty.truth_states import truth_by_corner, truth_intervals, unsure_inter
 from replay.marks import TRUTH, Mark
 
 STATES: Final = (
-    "airborne", "landing", "cornering", "braking", "accelerating", "whoops", "corrugation", "rough_ground", "side_slope",
+    "airborne", "landing", "cornering", "braking", "accelerating", "whoops", "corrugation", "rough_ground",
 )  # fmt: skip
 PEOPLE: Final = ("driver", "co-driver")
 _NOTE: Final = "truth of the simulation"

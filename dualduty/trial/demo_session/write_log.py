@@ -39,7 +39,7 @@ def csv_text(stamps: Array, columns: Mapping[str, Array], note: str) -> str:
 
 def write_csv(path: Path, frame: Frame, note: str) -> None:
     """As text."""
-    columns = {name: values[frame.kept] for name, values in frame.columns.items()}
+    columns = {name: _recorded(frame, name)[frame.kept] for name in frame.columns}
     write_text(path, csv_text(frame.stamps[frame.kept], columns, note))
 
 
