@@ -23,7 +23,7 @@ from the damper's map at the logged duty. With --beside a second log, or with --
 @click.option("--drive", metavar="SECTION", help="a simulated section next to it, driven with the calibration that drove the log")
 @click.option("--mode", metavar="NAME", help="drive mode of --drive")
 @click.option("--cut-off", type=options.Within(2.0, 200.0), default=40.0, show_default=True, metavar="HZ", help="of the shaft speed")
-@options.vehicle
+@click.option("--vehicle", metavar="VEHICLE", help="vehicle (file, or name in the folder) of both; default: the one the run file names")
 @options.this_folder
 @click.option("--out", type=options.FILE, help="result folder; default: results/damper_life_LOG")
 @options.plugin
