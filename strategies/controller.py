@@ -7,49 +7,48 @@ form gets arrays made of them.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.calibration.bind import bind
 from dualduty.calibration.model import Calibration, LayerPlan
-from dualduty.calibration.supply import REFERENCE_SPEEDS
-from dualduty.controller import PackedOutput, Record, joined_packed
-from dualduty.discovery import Found, PlugIns
+from dualduty.controller import PackedOutput, Record
+from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput
-from dualduty.signals import SIDES, SIGNALS
-from strategies.board import BoardLayout
-from strategies.dependence import corner_of_rows, layer_needs, need_rows
-from strategies.layer import LayerSettings, layer_record, values_of_layers
-from strategies.part import Part, first_not_a_number
+from strategies.board import BoardChunk, BoardLayout
+from strategies.commands import BoundCommands, Commands
 from strategies.pieces import piece_cuts
-from strategies.senses import BoundPart, BoundSenses, Candidates, Senses, signals_used
-from strategies.stack import LAYER, STATE, stack_kernel
+from strategies.senses import BoundSenses, Candidates, Senses, signals_used
 from strategies.strategy_memory import StrategyMemory
-from strategies.supervisor import Supervisor
 
 Array = NDArray[np.float64]
 BLOCK: Final = 2040  # ticks x cases of a piece: its board stays in the second cache, its rows on lines of their own
-AMBIENT: Final = 20.0  # degrees Celsius, where nothing estimates the dampers' temperature
-_SAME_LINES: Final = 64  # numbers: rows that many apart, or a multiple, compete for the same lines of the cache
-_NOTHING: Final = np.zeros((0, 0))
-_WARMTH: Final = "damper_temperature"
+
+_ARRAYS: Final = ("rows", "before", "after", "decided", "raised")
 
 
 @dataclass(frozen=True)
-class _Bound:
-    """All parts with their parameters for one row of drive modes."""
+class Piece:
+    """Some ticks of a chunk between which no case changes drive mode, as the senses left them."""
 
-    modes: Array
-    senses: BoundSenses
-    laws: tuple[BoundPart, ...]
-    layers: Array
-    fallback: Array
-    supervisor: Supervisor
+    begin: int
+    end: int
+    key: bytes
+    now: BoardChunk
+    lost: Array
+
+
+@dataclass(frozen=True)
+class SensedChunk:
+    """A chunk between its two stages, with the memory of the senses before it."""
+
+    ticks: int
+    pieces: tuple[Piece, ...]
+    before: dict[str, Any] = field(default_factory=dict)
 
 
 class Strategy:
@@ -88,25 +87,10 @@ class Strategy:
         self.layout = BoardLayout(suppliers, tuple(zip(self.plans, laws, strict=True)))
         self._candidates = Candidates(calibrations, candidate_of_case, dt)
         self._senses = Senses(self._candidates, suppliers, self.layout)
-        self._laws = tuple(Part.at(law, self.layout, plan.name) for plan, each in zip(self.plans, laws, strict=True) for law in each)
-        self._set_stack(first, suppliers, laws)
-        self._bindings: dict[bytes, _Bound] = {}
-
-    def _set_stack(self, first: Calibration, suppliers: tuple[Found, ...], laws: tuple[tuple[Found, ...], ...]) -> None:
-        """What the compiled pass over the layers needs to know and no value changes."""
-        rows = self.layout.rows
-        records = [layer_record(plan, each, rows) for plan, each in zip(self.plans, laws, strict=True)]
-        self._records = np.array(records, LAYER)
-        givers = {given.name: found for found in suppliers for given in found.gives}
-        self.needs = tuple(layer_needs(plan, each, givers) for plan, each in zip(self.plans, laws, strict=True))
-        self._needs = np.stack([need_rows(needs) for needs in self.needs])
-        self.required = tuple(name for name in SIGNALS if any(name in needs for needs in self.needs))
-        self._corner_of_rows = corner_of_rows()
-        maps = [first.car.damper_map(side, corner) for side in SIDES for corner in (0, 2)]
-        starts = np.cumsum([0, *(entry.packed.size for entry in maps)])[:-1]
-        references = [rows.get(name, (-1, 0))[0] for name in REFERENCE_SPEEDS]
-        self._maps = np.concatenate([entry.packed for entry in maps])
-        self._places = np.array([*starts, *references, self.layout.demands], np.int64)
+        self._commands = Commands(self._candidates, suppliers, laws, self.layout)
+        self.needs, self.required = self._commands.needs, self._commands.required
+        self._bound_senses: dict[bytes, BoundSenses] = {}
+        self._bound_commands: dict[bytes, BoundCommands] = {}
 
     def start(self) -> StrategyMemory:
         """Fresh memory for all cases."""
@@ -122,69 +106,69 @@ class Strategy:
         record : bool
             Whether to note what each layer asked for.
         """
-        if sensed.shape[1] == 1:
-            return self._run_constant(sensed, mode[0, 0], memory, record=record)
-        pairs = pairwise(piece_cuts(mode, max(BLOCK // self.cases, 1)))
-        return joined_packed(
-            [self._run_constant(np.ascontiguousarray(sensed[:, a:b]), mode[0, a], memory, record=record) for a, b in pairs]
-        )
+        ticks = sensed.shape[1]
+        board = self.layout.empty(min(ticks, self._longest) * self.cases)
+        return self._commanded(self._sensed(sensed, mode, memory, lambda: board), ticks, memory, record=record)
 
-    def _run_constant(self, sensed: Array, modes: NDArray[np.int16], memory: StrategyMemory, *, record: bool) -> PackedOutput:
-        bound = self._bound(modes)
-        shape = (sensed.shape[1], sensed.shape[2])
-        width = shape[0] * shape[1]
-        board = self.layout.empty(width)
-        now, lost = self._senses.advance(bound.senses, sensed, board, memory)
-        key = bound.senses.key
-        for part, values in bound.laws:
-            part.advance(values, now, memory, key)
-        columns = width if width % _SAME_LINES else width + 8
-        asked, closed = np.empty((8, columns)), np.empty((8, columns))
-        decided, raised_flags = np.empty((8, columns), np.int16), np.empty((8, columns), np.uint8)
-        noted = np.full((3, len(self.plans) if record else 0, 8, columns), np.nan)
-        stack_kernel(
-            self._records, board, bound.layers, memory.numbers("layers", self.cases, STATE * len(self.plans)), self._maps, self._places,
-            bound.fallback, lost if lost.any() else _NOTHING, self._needs, self._corner_of_rows,
-            asked, closed, decided, raised_flags, *noted, *shape,
-        )  # fmt: skip
-        before = asked[:, :width].reshape(8, *shape)
-        if not np.isfinite(before).all():
-            raise first_not_a_number((*self._senses.parts, *self._laws), now)
-        tree = memory.open("supervisor", key)
-        after, flags = bound.supervisor.run(before, self._warmth(board, shape), bound.modes, closed[:, :width].reshape(8, *shape), tree)
-        tree.end()
-        flags |= raised_flags[:, :width].reshape(8, *shape)
-        published = board[self.layout.published, :width].reshape(-1, *shape)
-        kept = None
-        if record:
-            wanted, share, then = (part[..., :width].reshape(len(self.plans), 8, *shape) for part in noted)
-            kept = Record(wanted, share, then, lost.reshape(-1, *shape))
-        return PackedOutput(self.layout.output, published, before, after, decided[:, :width].reshape(8, *shape), flags, kept)
+    def sense(self, sensed: Array, mode: NDArray[np.int16], memory: StrategyMemory) -> SensedChunk:
+        """First stage of `run`: intake, estimators and detectors. It may run a chunk ahead of `command`, in a thread of its own."""
+        before = memory.snapshot(self._senses.names)
+        width = min(sensed.shape[1], self._longest) * self.cases
+        return SensedChunk(sensed.shape[1], tuple(self._sensed(sensed, mode, memory, lambda: self.layout.empty(width))), before)
 
-    def _warmth(self, board: Array, shape: tuple[int, int]) -> Array:
-        place = self.layout.rows.get(_WARMTH)
-        if place is None:
-            return np.full((4, *shape), AMBIENT)
-        return board[place[0] : place[0] + 4, : shape[0] * shape[1]].reshape(4, *shape)
+    def command(self, chunk: SensedChunk, memory: StrategyMemory) -> tuple[PackedOutput, dict[str, Any]]:
+        """Second stage of `run`: laws, layers and supervisor; also the whole memory as it was before the chunk."""
+        before = memory.snapshot(self._commands.names)
+        return self._commanded(chunk.pieces, chunk.ticks, memory, record=False), chunk.before | before
 
-    def _bound(self, modes: NDArray[np.int16]) -> _Bound:
-        key = modes.tobytes()
-        bound = self._bindings.get(key)
-        if bound is None:
-            bound = self._bindings[key] = self._bind(key)
-        return bound
+    @property
+    def _longest(self) -> int:
+        return max(BLOCK // self.cases, 1)
 
-    def _bind(self, key: bytes) -> _Bound:
-        senses = self._senses.bind(key)
-        modes = self._candidates.mode_row(key)
-        rows, each = (self.candidate_of_case, modes), self.calibrations
-        settings = [
-            bind(LayerSettings, [c.layers[index].settings for c in each], *rows).values(self.dt) for index in range(len(self.plans))
-        ]
-        places = [(index, law) for index, plan in enumerate(self.plans) for law in plan.laws]
-        laws = tuple(
-            self._candidates.packed(part, bind(part.found.cls, [c.layers[index].law_settings[law] for c in each], *rows))
-            for part, (index, law) in zip(self._laws, places, strict=True)
-        )
-        supervisor = bind(Supervisor, [c.settings["supervisor"] for c in each], *rows)
-        return _Bound(np.array(modes, float), senses, laws, values_of_layers(settings), supervisor.fallback(), supervisor)
+    def _sensed(self, sensed: Array, mode: NDArray[np.int16], memory: StrategyMemory, board: Callable[[], Array]) -> Iterator[Piece]:
+        """Pieces in order, each on a board of its own or on the same one, to be commanded before the next."""
+        ends = (0, 1) if sensed.shape[1] == 1 else piece_cuts(mode, self._longest)
+        for begin, end in pairwise(ends):
+            key = mode[0, begin].tobytes()
+            bound = self._bound_senses.get(key)
+            if bound is None:
+                bound = self._bound_senses[key] = self._senses.bind(key)
+            piece = sensed if len(ends) == 2 else np.ascontiguousarray(sensed[:, begin:end])
+            yield Piece(begin, end, key, *self._senses.advance(bound, piece, board(), memory))
+
+    def _commanded(self, pieces: Iterable[Piece], ticks: int, memory: StrategyMemory, *, record: bool) -> PackedOutput:
+        """Duties of all pieces, as one output."""
+        whole: PackedOutput | None = None
+        for piece in pieces:
+            bound = self._bound_commands.get(piece.key)
+            if bound is None:
+                bound = self._bound_commands[piece.key] = self._commands.bind(piece.key)
+            output = self._commands.advance(bound, piece.now, piece.lost, memory, record=record)
+            if piece.end - piece.begin == ticks:
+                return output
+            whole = room_for(output, ticks) if whole is None else whole
+            put_in(whole, output, slice(piece.begin, piece.end))
+        if whole is None:
+            raise ValueError("expected at least one tick")
+        return whole
+
+
+def room_for(output: PackedOutput, ticks: int) -> PackedOutput:
+    """An output of so many ticks to put pieces in, alike in all else."""
+
+    def empty(array: NDArray[Any]) -> Any:
+        return np.empty((*array.shape[:-2], ticks, array.shape[-1]), array.dtype)
+
+    record = output.record
+    kept = None if record is None else Record(*(empty(part) for part in (record.asked, record.share, record.after, record.lost)))
+    arrays: dict[str, Any] = {name: empty(getattr(output, name)) for name in _ARRAYS}
+    return replace(output, **arrays, record=kept)
+
+
+def put_in(whole: PackedOutput, output: PackedOutput, at: slice) -> None:
+    """Put the ticks of a piece where they belong."""
+    for name in _ARRAYS:
+        getattr(whole, name)[:, at] = getattr(output, name)
+    if whole.record is not None and output.record is not None:
+        for name in ("asked", "share", "after", "lost"):
+            getattr(whole.record, name)[..., at, :] = getattr(output.record, name)

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.kernels import IN2, IN3, OUT3, OUT4, inline, kernel
+from dualduty.kernels import IN2, IN3, OUT2, OUT3, inline, kernel
 from dualduty.lookup import full
 from dualduty.memory import Memory, coefficient_tables
 from dualduty.parameters import param
@@ -74,11 +74,14 @@ def _look(sensed: Array, table: Array, state: Array, scratch: Array) -> None:
 
 
 @inline
-def _check(sensed: Array, tick: int, rows: Array, table: Array, state: Array, out: Array) -> None:
+def _check(  # noqa: PLR0913, PLR0917
+    sensed: Array, tick: int, rows: Array, table: Array, state: Array, clean: Array, kinds: Array, valid: Array, lost: Array
+) -> None:
     """Every channel by itself at one tick: what is wrong with it, what is believed instead, and whether it is lost."""
     for row in range(sensed.shape[0]):
         nature = rows[row, channel.NATURE]
         for case in range(sensed.shape[2]):
+            at = tick * sensed.shape[2] + case
             raw = sensed[row, tick, case]
             kind = outer_kind(raw, rows, table[channel.RATE_SHARE, 0, case], state, row, case)
             if nature != channel.QUIET and kind != OUT_OF_RANGE:  # infinity less infinity would stay in the average for good
@@ -87,17 +90,19 @@ def _check(sensed: Array, tick: int, rows: Array, table: Array, state: Array, ou
                     kind = inner_kind(raw, rows, table, state, row, case)
             if kind == BELIEVED and state[channel.APART, row, case] > 0.0:
                 kind = DISAGREES
-            out[0, row, tick, case] = keep_good(raw, kind, state, row, case)
-            out[1, row, tick, case] = kind
-            out[2, row, tick, case] = count(kind, table[channel.FULL, 0, case], table[channel.DRAIN, 0, case], state, row, case)
+            clean[row, at] = keep_good(raw, kind, state, row, case)
+            kinds[row, at] = kind
+            valid[row, at] = 1.0 if kind == BELIEVED else 0.0
+            lost[row, at] = count(kind, table[channel.FULL, 0, case], table[channel.DRAIN, 0, case], state, row, case)
 
 
-@kernel(IN3, IN2, IN3, OUT3, OUT4)
-def _intake_kernel(sensed: Array, rows: Array, table: Array, state: Array, out: Array) -> None:
-    # out: clean, kind, lost
+@kernel(IN3, IN2, IN3, OUT3, OUT2, OUT2, OUT2, OUT2)
+def _intake_kernel(  # noqa: PLR0913, PLR0917 - a kernel takes its arrays one by one
+    sensed: Array, rows: Array, table: Array, state: Array, clean: Array, kinds: Array, valid: Array, lost: Array
+) -> None:
     scratch = np.empty((3, sensed.shape[0]))
     for tick in range(sensed.shape[1]):
-        _check(sensed, tick, rows, table, state, out)
+        _check(sensed, tick, rows, table, state, clean, kinds, valid, lost)
         for case in range(sensed.shape[2]):
             state[channel.WAITING, channel.TOGETHER, case] -= 1.0
             if state[channel.WAITING, channel.TOGETHER, case] >= 0.0:
@@ -163,14 +168,19 @@ class Intake:
             Without NaN [SI]; 0 believed, 1 missing, 2 out of range, 3 jumped, 4 stuck, 5 disagreeing with others; 1 where
             the channel was bad for `fault_after`, until it has been believed for `fault_clears`.
         """
+        shape = sensed.shape
+        clean, kind, valid, lost = (np.empty((shape[0], shape[1] * shape[2])) for _ in range(4))
+        self.run_onto(sensed, memory, clean, kind, valid, lost)
+        return clean.reshape(shape), kind.reshape(shape), lost.reshape(shape)
+
+    def run_onto(self, sensed: Array, memory: Memory, clean: Array, kind: Array, valid: Array, lost: Array) -> None:
+        """As `run`, onto rows of a board: (row, tick x case or more) arrays; `valid` is 1 where a channel is believed."""
         node = memory("channels")
         shape = sensed.shape
         rows, table = node.derived(lambda: (row_table(memory.dt), self._table(shape[2], memory.dt)))
         state = _fresh(rows, shape[2]) if node.state is None else node.state.copy()
-        out = np.empty((3, *shape))
-        _intake_kernel(full(sensed, shape), rows, table, state, out)
+        _intake_kernel(full(sensed, shape), rows, table, state, clean, kind, valid, lost)
         node.state = state
-        return out[0], out[1], out[2]
 
     def _table(self, cases: int, dt: float) -> Array:
         """Parameters as the kernel takes them, (parameter, corner, case), in the order of `channel_checks`."""

@@ -67,6 +67,7 @@ class Senses:
         self.candidates = candidates
         self.layout = layout
         self.parts = tuple(Part.at(found, layout) for found in suppliers)
+        self.names = ("intake", *(part.name for part in self.parts))  # of the parts that remember
 
     def bind(self, key: bytes) -> BoundSenses:
         """All of it for one row of drive modes, by their bytes."""
@@ -86,15 +87,11 @@ class Senses:
 
 def _take_in(bound: BoundSenses, sensed: Array, board: Array, memory: StrategyMemory) -> Array:
     """Put what the intake makes of the sensors on the board; returns which channels are lost, (row, tick x case)."""
+    lost = np.empty((sensed.shape[0], sensed.shape[1] * sensed.shape[2]))
     tree = memory.open("intake", bound.key)
-    clean, kind, lost = bound.intake.run(sensed, tree)
+    bound.intake.run_onto(sensed, tree, board[CLEAN], board[FAULT], board[VALID], lost)
     tree.end()
-    rows = sensed.shape[0]
-    width = sensed.shape[1] * sensed.shape[2]
-    board[CLEAN, :width] = clean.reshape(rows, width)
-    board[FAULT, :width] = kind.reshape(rows, width)
-    np.equal(kind.reshape(rows, width), 0.0, out=board[VALID, :width])
-    return lost.reshape(rows, width)
+    return lost
 
 
 def signals_used(calibration: Calibration, plug_ins: PlugIns) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 import numpy as np
@@ -38,10 +39,11 @@ class StrategyMemory:
             found = self.rows[name] = np.zeros((cases, count))
         return found
 
-    def snapshot(self) -> dict[str, Snapshot]:
-        """All states: numbers copied, trees by reference, since theirs are never changed in place."""
-        rows = {f"rows/{name}": {"": numbers.copy()} for name, numbers in self.rows.items()}
-        return rows | {name: tree.snapshot() for name, tree in self.trees.items()}
+    def snapshot(self, names: Collection[str] | None = None) -> dict[str, Snapshot]:
+        """All states, or those of some parts: numbers copied, trees by reference, since theirs are never changed in place."""
+        known = (*self.rows, *self.trees) if names is None else names
+        rows = {f"rows/{name}": {"": self.rows[name].copy()} for name in known if name in self.rows}
+        return rows | {name: self.trees[name].snapshot() for name in known if name in self.trees}
 
     def restore(self, snapshot: dict[str, Snapshot]) -> None:
         """Go on from a snapshot."""
