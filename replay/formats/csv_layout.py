@@ -90,8 +90,9 @@ class _Rows:
             return plain[0] if plain else self._noted(len(self.lines))
         width = len(self.cells(first))
         fitting = [index for index in plain if index < first and self._names(index, width)]
-        if not fitting:
-            return self._noted(first, width)
+        if not fitting:  # names for more or fewer columns than the first sample has fields: that is told when lines are counted
+            named = [index for index in plain if index < first and len(self.cells(index)) > 1 and not self._has_number(index)]
+            return named[-1] if named else self._noted(first, width)
         if width <= 2:  # noqa: PLR2004 - notes of a key and a value have two cells as well: the lowest line that isn't units
             low = fitting[-1]
             return low - 1 if low - 1 in fitting and self._units(low) else low

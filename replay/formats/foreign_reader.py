@@ -37,18 +37,29 @@ def opened(open_it: Callable[[], Item], path: Path | str, kind: str) -> Item:
 
     The error is told after it is forgotten: as long as somebody holds it, it holds the half-open file.
     """
-    heard = sys.unraisablehook
-    sys.unraisablehook = _unheard
-    try:
+    problem = ""
+    with _thrown_away_unheard():
         try:
             with _quiet():
                 return open_it()
         except Exception as error:  # noqa: BLE001 - as above
             problem = _told(error, kind)
-        gc.collect()
+    raise BadInput(path, problem)
+
+
+@contextmanager
+def _thrown_away_unheard() -> Iterator[None]:
+    """What is left over at the end is collected here, among the youngest objects only, which takes no time."""
+    heard, collecting = sys.unraisablehook, gc.isenabled()
+    sys.unraisablehook = _unheard
+    gc.disable()
+    try:
+        yield
+        gc.collect(0)
     finally:
         sys.unraisablehook = heard
-    raise BadInput(path, problem)
+        if collecting:
+            gc.enable()
 
 
 def _unheard(told: object) -> None:
