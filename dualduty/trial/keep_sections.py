@@ -57,6 +57,10 @@ def sections_of_table(path: Path) -> tuple[LogSection, ...]:
         raise BadInput(path, f"can't be read: {getattr(error, 'strerror', None) or error}") from None
     if not rows:
         raise BadInput(path, "expected rows of name,start_s,end_s below a header, found none")
+    for line, row in rows:
+        more = row.get(None)  # where the reader puts what has no header
+        if more:
+            raise BadInput(f"{path} line {line}", f"expected {len(row) - 1} fields, came {len(row) - 1 + len(more)}")
     entries = [{key: _number(path, line, key, said) for key, said in row.items() if key} for line, row in rows]
     return read_sections(sorted(entries, key=lambda entry: str(entry.get("start_s")).zfill(20)), str(path))
 
