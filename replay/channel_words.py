@@ -97,7 +97,7 @@ def _without_unit(name: str) -> tuple[str, RecordedUnit | None]:
     parts = re.split(r"[_\s./-]+", name)
     for count in (3, 2, 1):
         token = "_".join(parts[-count:]).lower()
-        if len(parts) > count and (token in UNITS or token in _UNIT_WORDS):
+        if len(parts) > count and not token.isdigit() and (token in UNITS or token in _UNIT_WORDS):
             return "_".join(parts[:-count]), _unit(UNITS[token].label if token in UNITS else token)
     return name, None
 

@@ -47,4 +47,4 @@ def seconds_of(unit: str, step: float) -> tuple[float, bool]:
         known = None
     if known is not None and known.dimension == "time":
         return known.gain, True
-    return next((factor for factor in (1.0, 1e-3, 1e-6) if step * factor < _LONGEST_STEP), 1e-9), False
+    return next((factor for factor in (1.0, 1e-3, 1e-6) if not step * factor >= _LONGEST_STEP), 1e-9), False  # without a step: s

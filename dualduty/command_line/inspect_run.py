@@ -94,10 +94,13 @@ def _group_line(group: GroupSeen, name: str, several: bool) -> str:
         "its own clock" if group.own_clock and not group.clock else f"stamps in {group.clock!r} [{group.time_unit}]" if group.clock else ""
     )
     said = "" if group.unit_is_said else ", a guess: the log says no unit"
-    rate = f"{group.rate:.4g} samples a second, {group.lasts:.1f} s" if group.rate > 0.0 else "no stamps: its rate must be said, rate_hz"
-    gaps = f"{counted(group.gaps, 'gap')}, longest {1e3 * group.longest_gap:.0f} ms" if group.gaps else "no gaps" if clock else ""
+    unknown = "no rate can be told" if clock else "no stamps: its rate must be said, rate_hz"
+    rate = f"{group.rate:.4g} samples a second, {group.lasts:.1f} s" if group.rate > 0.0 else unknown
+    gaps = (
+        f"{counted(group.gaps, 'gap')}, longest {1e3 * group.longest_gap:.0f} ms" if group.gaps else "no gaps" if group.rate > 0.0 else ""
+    )
     odd = [f"{counted(count, 'stamp')} {what}" for count, what in ((group.back, "backward"), (group.repeated, "repeated")) if count]
-    parts = [f"{group.samples} samples", rate, clock + said, gaps, *odd]
+    parts = [counted(group.samples, "sample"), rate, clock + said, gaps, *odd]
     return f"{f'group {group.name!r}' if several else name}: {', '.join(part for part in parts if part)}"
 
 

@@ -72,6 +72,7 @@ def test_axes(name: str, axis: str, meaning: str) -> None:
         ("v_mph", "mph"),
         ("Lat G", "g"),
         ("temp", ""),
+        ("column 1", ""),
         ("pot_fl [x]", ""),
     ],
 )

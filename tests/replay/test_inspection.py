@@ -87,6 +87,14 @@ def test_a_name_that_several_columns_have_is_kept_out(tmp_path: Path) -> None:
     assert [entry.twice for entry in seen.channels] == [False, True, True]
 
 
+@pytest.mark.parametrize("text", ["a;b\n", "time,a\n0,1\n", "time,a\n,\n,\n"])
+def test_next_to_nothing_is_told_as_that(tmp_path: Path, text: str) -> None:
+    seen = of_text(tmp_path, text)
+    assert np.isnan(seen.groups[0].rate)
+    assert seen.groups[0].gaps == 0
+    assert len(seen.channels) == 2
+
+
 def test_progress_runs_to_the_end_once() -> None:
     si = motion(100.0)
     told: list[float] = []
