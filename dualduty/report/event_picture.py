@@ -22,9 +22,10 @@ PANEL: Final = 0.95
 GAP: Final = 0.24
 FOOT: Final = 0.3
 LEFT: Final = 0.115
-RIGHT: Final = 0.985
+RIGHT: Final = 0.975
 MOST_POINTS: Final = 1500  # more can't be told apart on 700 pixels
 MARKED: Final = "#b9c7da"
+FOUND: Final[dict[str, Any]] = {"facecolor": look.MARK_COLOURS["found"], "edgecolor": look.CANDIDATE}
 LINES: Final[tuple[tuple[str, str], ...]] = (("#143f73", "-"), ("#cf7a2b", "-"), ("#4f9cc0", "--"), ("#6b3d1e", ":"))  # by corner
 SHORT: Final = ("fl", "fr", "rl", "rr")
 
@@ -43,7 +44,8 @@ class Panel:
 class Moment:
     """What is to be seen: over `time`, (time,) [s], panels, and when the state was active.
 
-    `mark` is the event's own where it has one, soft by `margins`; `near` are other marks of the same state. [s]
+    `mark` is the event's own where it has one, soft by `margins`; `near` are other marks of the same state;
+    `detection` is the one that found nothing. [s]
     """
 
     title: str
@@ -55,6 +57,7 @@ class Moment:
     mark: Interval | None = None
     margins: Interval = (0.0, 0.0)
     near: tuple[Interval, ...] = ()
+    detection: Interval | None = None
 
 
 def draw_event(moment: Moment) -> Figure:
@@ -105,12 +108,13 @@ def _lanes(axes: Axes, moment: Moment, span: Interval) -> None:
         axes.broken_barh(others, (0.1, 0.8), facecolor=MARKED, edgecolor=look.CANDIDATE, linewidth=0.6)
     elif moment.mark is None:
         axes.text(span[0] + 0.01 * (span[1] - span[0]), 0.5, "nothing", va="center", fontsize=look.SMALL_SIZE, color=look.SOFT_INK)
-    wrong = moment.kind in ("false", "new false", "late", "fragment")
-    style: dict[str, Any] = {"facecolor": look.MARK_COLOURS["false" if wrong else "found"], "hatch": "////" if wrong else ""}
-    bars = [(start, end - start) for start, end in moment.active]
-    if bars:
-        axes.broken_barh(bars, (1.1, 0.8), edgecolor="#7a5a14" if wrong else look.CANDIDATE, linewidth=0.8, **style)
-    else:
+    own = moment.detection
+    for wrong in (False, True):
+        bars = [(start, end - start) for start, end in moment.active if wrong == bool(own and start < own[1] and own[0] < end)]
+        if bars:
+            style: dict[str, Any] = {"facecolor": look.MARK_COLOURS["false"], "hatch": "////", "edgecolor": "#7a5a14"} if wrong else FOUND
+            axes.broken_barh(bars, (1.1, 0.8), linewidth=0.8, **style)
+    if not moment.active:
         axes.text(span[0] + 0.01 * (span[1] - span[0]), 1.5, "nothing", va="center", fontsize=look.SMALL_SIZE, color=look.SOFT_INK)
 
 

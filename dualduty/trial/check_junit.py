@@ -18,6 +18,7 @@ from dualduty.trial.check_words import event_line
 from dualduty.trial.checked_log import CheckedLog
 from replay.check.result import StateResult
 
+OF_TIME = ("max_onset", "max_offset", "min_margin", "max_toggles", "max_merges")
 ALLOWED = {"\t", "\n"}  # of what lies below a blank, XML 1.0 can't hold more that we would write
 
 
@@ -67,17 +68,13 @@ def _log_suite(log: CheckedLog, session: CheckSession) -> Suite:
 
 def _state_case(one: StateResult, log: CheckedLog, session: CheckSession) -> TestCase:
     """Fails where a limit of the state is crossed over all logs and this log has part in it."""
-    crossed = [limit.said for limit in session.crossed if limit.state == one.state]
+    crossed = [limit for limit in session.crossed if limit.state == one.state]
     wrong = [event_line(event) for event in log.result.outcomes("missed", "false", "late", "fragment") if event.state == one.state]
-    wrong += _late(one, crossed)
-    return TestCase(f"{one.state} as marked", crossed[0] if crossed and wrong else "", (*crossed, *wrong) if crossed else ())
-
-
-def _late(one: StateResult, crossed: Sequence[str]) -> list[str]:
-    """A log without a wrong event still has part in a limit on time."""
-    if not crossed or not one.found:
-        return []
-    return [f"onset {1e3 * one.onset[1]:.0f} ms late (90th percentile), offset {1e3 * one.offset[1]:.0f} ms"]
+    if one.found and any(limit.key.startswith(OF_TIME) for limit in crossed):  # also a log without a wrong event has part in these
+        wrong.append(f"onset {1e3 * one.onset[1]:.0f} ms late (90th percentile), offset {1e3 * one.offset[1]:.0f} ms")
+    if not crossed or not wrong:
+        return TestCase(f"{one.state} as marked")
+    return TestCase(f"{one.state} as marked", crossed[0].said, (*(limit.said for limit in crossed), *wrong))
 
 
 def _said(one: StateResult) -> str:

@@ -117,9 +117,12 @@ def _moment(one: Wanted, pieces: Sequence[tuple[Array, TraceChunk]], views: _Vie
     stretches.add(np.asarray(np.concatenate([piece[1].states[event.state] for piece in pieces], axis=1)[:, :, 0].max(axis=0) > 0))
     active = tuple((start + float(time[0]), end + float(time[0])) for start, end in stretches.end())
     mark = None if np.isnan(event.mark_start) else (event.mark_start, event.mark_end)
+    alone = (event.detected_start, event.detected_end) if mark is None else None
     near = tuple((other.mark_start, other.mark_end) for other in one.near)
     panels = views.panels(event.state, held, int(pieces[0][1].mode.flat[0]))
-    return Moment(f"{one.kind}: {event.name}".replace("_", " "), one.under, one.kind, time, panels, active, mark, event.margins, near)
+    return Moment(
+        f"{one.kind}: {event.name}".replace("_", " "), one.under, one.kind, time, panels, active, mark, event.margins, near, alone
+    )
 
 
 class _Views:

@@ -141,7 +141,7 @@ def test_check_keeps_its_limits_or_ends_with_1(work: Path, run: Command) -> None
     (work / "strict.toml").write_text("[landing]\nmin_recall_pct = 100\nmax_onset_p90_ms = 0.001\n", encoding="utf-8")
     (work / "mild.toml").write_text("[landing]\nmin_recall_pct = 100\n", encoding="utf-8")
     assert run("check", "marram_baseline", "--gates", "mild.toml", "--quiet", "--out", "shown")[0] == 0
-    assert names(work / "shown") == {"detectors_quarry_loop_dash.png"}
+    assert {"check.html", "detectors_quarry_loop_dash.png", "events.csv"} < names(work / "shown")
     code, out, _ = run("check", "marram_baseline", "--gates", "strict.toml", "--quiet")
     assert code == 1
     assert "limit not kept: quarry_loop_dash: landing: onset" in out
