@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from rich.table import Table
 from dualduty.calibration.read import read_calibration
 from dualduty.command_line.console import console, progress
 from dualduty.command_line.noticed import tell_noticed
-from dualduty.discovery import discover
+from dualduty.discovery import PlugIns, discover
 from dualduty.errors import BadInput
 from dualduty.files import check_result_folder, result_folder
 from dualduty.report.figure_file import write_figure
@@ -22,6 +23,9 @@ from dualduty.trial.detections import summary_lines
 from dualduty.trial.folder import WorkFolder, work_folder_of
 from dualduty.trial.logs import Replayed, replay_run
 from dualduty.trial.run_sheet import read_run_sheet
+from dualduty.trial.sameness import driver_file, grounding, named_driver, sameness_of
+from replay.grounding import AGREE, judge
+from replay.sameness import SamenessRules
 
 
 def run(  # noqa: PLR0913 - as the command
@@ -49,7 +53,21 @@ def run(  # noqa: PLR0913 - as the command
     with result_folder(target) as draft:
         for name, figure in draw_case(replayed.traces[0], 0, car=read.car, window=window).items():
             write_figure(figure, draft / f"{name}.png")
-    _tell(replayed, target)
+    _tell(replayed, _grounding(replayed, work, plug_ins, quiet=quiet), target)
+
+
+def _grounding(replayed: Replayed, work: WorkFolder, plug_ins: PlugIns, *, quiet: bool) -> str:
+    """Whether claims about this log are grounded; what drove it is replayed too where it is another calibration."""
+    found = grounding(replayed)
+    if not math.isnan(found.agreement) or not named_driver(replayed.sheet):
+        return found.text
+    try:
+        path = driver_file(replayed.sheet, work)
+    except BadInput:
+        return found.text
+    with progress(f"replaying {path.stem}, which drove", quiet=quiet) as step:
+        driver = read_calibration(path, plug_ins)
+        return judge(sameness_of(replayed.sheet, driver, plug_ins, SamenessRules(), step)[1], AGREE).text
 
 
 def _check_window(trace: Trace, window: tuple[float, float]) -> None:
@@ -58,12 +76,13 @@ def _check_window(trace: Trace, window: tuple[float, float]) -> None:
         raise BadInput("--from", f"expected a time within the log, which lasts {lasts:.2f} s, came {window[0]:g} s")
 
 
-def _tell(replayed: Replayed, target: Path) -> None:
+def _tell(replayed: Replayed, grounded: str, target: Path) -> None:
     out = console()
     out.print(
         f"{replayed.sheet.name} replayed through {replayed.traces[0].header.cases[0].candidate}; driven by {replayed.sheet.driven_by}",
         markup=False,
     )
+    out.print(grounded, markup=False)
     out.print("Ride, landing and travel of a log belong to the calibration that drove it; only states and commands are this calibration's.")
     out.print(_deciders(replayed.traces[0]))
     for line in (

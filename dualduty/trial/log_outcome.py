@@ -16,6 +16,7 @@ from dualduty.report.time_series import draw_duties
 from dualduty.trial.detections import detection_rows, differing
 from dualduty.trial.logs import Replayed, replay_run
 from dualduty.trial.run_sheet import read_run_sheet
+from dualduty.trial.sameness import grounding
 
 Row = dict[str, Any]
 
@@ -51,6 +52,7 @@ def log_outcome(sheet: Path, calibrations: Sequence[Path], plugin_files: Sequenc
     replayed = replay_run(read_run_sheet(sheet), [read_calibration(path, plug_ins) for path in calibrations], plug_ins)
     name = replayed.sheet.name
     facts = [("log", replayed.sheet.log.name), ("vehicle", replayed.sheet.vehicle or "not said"), ("note", replayed.sheet.note or "none")]
+    facts.append(("replay against the vehicle", grounding(replayed).text))
     facts += [("noticed", line) for line in replayed.notice_lines()[:8]]
     rows, detectors, words = _detectors(replayed)
     return LogOutcome(
