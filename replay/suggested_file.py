@@ -30,6 +30,7 @@ def suggested_file(seen: Inspection, guesses: Sequence[Guess], modes: Sequence[s
     parts = [_HEAD.format(name=Path(seen.name).name), _time(seen.groups), _mode(seen, modes)]
     for _, family in groupby(guesses, key=lambda guess: (guess.target.table, guess.target.name)):
         parts.append(_table(list(family), several, seen))
+    parts.append(_one_speed(seen, guesses))
     parts.append(_mounting(guesses))
     parts.append(_twice(seen))
     return "\n".join(part for part in parts if part)
@@ -106,6 +107,24 @@ def _bridge(channel: ChannelSeen, group: GroupSeen) -> int:
     """How long blanks between the values of a slow channel are filled: two of its steps. [ms]"""
     slow = channel.rate > 0.0 and group.rate > _SLOW * channel.rate
     return round(_BRIDGED * 1e3 / channel.rate) if slow else 0
+
+
+def _one_speed(seen: Inspection, guesses: Sequence[Guess]) -> str:
+    """A speed of the vehicle, where none of a wheel was found: whether it may stand in is for the engineer to say."""
+    if any(guess.target.name == "wheel_speed" for guess in guesses):
+        return ""
+    taken = {guess.channel.name for guess in guesses}
+    speeds = [entry for entry in seen.channels if "speed" in said_by(entry.name).meanings and entry.samples and entry.name not in taken]
+    found = next((entry for entry in speeds if said_by(entry.name).corner is None and _is_speed(entry.unit)), None)
+    if found is None:
+        return ""
+    corners = [f"# {corner} = {quoted(found.name)}" for corner in CORNERS]
+    head = ["# [signals.wheel_speed]  # one speed for four wheels knows nothing of slip, of a locked wheel and of flight"]
+    return "\n".join([*head, f"# unit = {quoted(found.unit)}", "# shared = true", *corners, ""])
+
+
+def _is_speed(unit: str) -> bool:
+    return is_unit(unit) and recorded_unit(unit).dimension == "speed"
 
 
 def _mounting(guesses: Sequence[Guess]) -> str:

@@ -176,6 +176,23 @@ def test_a_slow_channel_is_bridged_and_a_name_in_two_groups_has_its_group() -> N
     assert table["yaw_rate"]["group"] == "group 1"  # the faster one
 
 
+def test_one_speed_is_offered_for_four_wheels_and_not_taken(tmp_path: Path) -> None:
+    si = made_up.motion()
+    columns = {"time_s": ("", si["time"]), "GPSSpeed": ("mph", si["wheel_speed front_left"]), "brake": ("%", 90 * si["brake"])}
+    seen = inspect_recording(made_up.recording_of(columns))
+    text = suggested_file(seen, suggest(seen), MODES)
+    assert "wheel_speed" not in tomllib.loads(text)["signals"]
+    path = tmp_path / "map.toml"
+    taken = (
+        text.replace("# constant", "constant")
+        .replace("# [signals.wheel", "[signals.wheel")
+        .replace("# unit", "unit")
+        .replace("# shared", "shared")
+    )
+    path.write_text("\n".join(line.removeprefix("# ") if "GPSSpeed" in line else line for line in taken.splitlines()), encoding="utf-8")
+    assert sum(channel.columns == ("GPSSpeed",) for channel in read_channel_map(path).channels) == 4
+
+
 def test_words_in_the_mode_column_are_its_modes() -> None:
     si = made_up.motion()
     words = np.where(si["time"] < 5.0, "patrol", "dash").astype(object)
