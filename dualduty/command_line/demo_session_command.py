@@ -36,4 +36,5 @@ def command(folder: Path, seed: int, minutes: float, form: str, *, quick: bool, 
         sessions = make_demo_sessions(folder, Asked(seed, 60.0 * minutes, form, quick), step)
     for line in told(sessions):
         click.echo(line)
-    click.echo(f"made {folder} in {time.perf_counter() - began:.0f} s; next: cd {folder}; dualduty check --log session_dash")
+    click.echo(f"made {folder} in {time.perf_counter() - began:.0f} s")
+    click.echo(f"next: cd {folder}; dualduty check marram_baseline --log session_dash")

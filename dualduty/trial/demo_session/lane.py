@@ -52,7 +52,7 @@ class Lane:
 
 
 def order(names: Sequence[str], opening: Sequence[str], random: np.random.Generator, often: Sequence[str] = ()) -> Iterator[str]:
-    """Names without end: the opening, what of all names it left out, then in ever new orders all of them and thrice more the `often` ones."""
+    """Names without end: the opening, what of all names it left out, then ever again all of them, and thrice more those of `often`."""
     yield from opening
     yield from random.permutation([name for name in names if name not in opening]).tolist()
     while True:

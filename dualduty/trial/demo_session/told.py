@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from dualduty.command_line.console import counted
 from dualduty.trial.demo_session.logs_folder import Session
 
 
@@ -19,6 +20,6 @@ def _line(session: Session) -> str:
     counts = Counter(mark.state for mark in session.marks if mark.counts)
     marks = ", ".join(f"{number} {state}" for state, number in sorted(counts.items())) or "no marks"
     kinds = {name.rpartition("-")[0] for name in session.sections}
-    faults = f"{len(session.injected)} faults" if session.injected else "no faults"
-    sections = f"{len(session.sections)} sections of {len(kinds)} kinds"
+    faults = counted(len(session.injected), "fault") if session.injected else "no faults"
+    sections = f"{counted(len(session.sections), 'section')} of {counted(len(kinds), 'kind')}"
     return f"{session.name}: {session.frame.length / 60.0:.1f} min, {sections}, {faults}; marks: {marks}"

@@ -63,6 +63,7 @@ def write_mdf(path: Path, frame: Frame, note: str) -> None:
     mdf = asammdf.MDF(version="4.10")
     mdf.start_time = _WRITTEN
     mdf.header.comment = note
+    mdf.file_history.append(_history())
     for box, every in EVERY.items():
         here = frame.kept & (np.arange(len(frame.stamps)) % every == 0)
         stamps = np.round(frame.stamps[here] * (1.0 + (BUS_DRIFT if box == "bus" else 0.0)), 6)
@@ -74,8 +75,17 @@ def write_mdf(path: Path, frame: Frame, note: str) -> None:
         mdf.append(signals, acq_name=box, comment=box, common_timebase=True)
     with whole_file(path.with_suffix(".mf4")) as draft:
         draft.unlink()
-        mdf.save(draft, overwrite=True)
+        mdf.save(draft, overwrite=True, add_history_block=False)
     mdf.close()
+
+
+def _history() -> Any:
+    """When the file was made, which its format asks for: always the same moment, so that the same seed gives the same bits."""
+    made = _library("asammdf.blocks.v4_blocks", "mdf").FileHistory()
+    tool = "<tool_id>dualduty</tool_id><tool_vendor>none</tool_vendor><tool_version>1</tool_version>"
+    made.comment = f"<FHcomment><TX>invented</TX>{tool}</FHcomment>"
+    made.abs_time, made.tz_offset, made.daylight_save_time = int(_WRITTEN.timestamp() * 1e9), 0, 0
+    return made
 
 
 WRITERS: Final[Mapping[str, tuple[str, Callable[[Path, Frame, str], None]]]] = {  # format: suffix, what writes it

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,9 @@ from dualduty.trial.demo_session import write_log
 from dualduty.trial.demo_session.columns import BY_NAME
 from dualduty.trial.demo_session.frame import Frame
 from dualduty.trial.demo_session.logs_folder import session_map
-from dualduty.trial.demo_session.write_log import BUS_DRIFT, EVERY, write_csv, write_mdf, write_parquet
+from dualduty.trial.demo_session.write_log import BUS_DRIFT, EVERY, WRITERS, write_csv, write_mdf, write_parquet
+from replay.channel_map_file import read_channel_map
+from replay.open_log import open_log
 
 
 @pytest.fixture
@@ -87,3 +90,28 @@ def test_the_map_of_sessions_is_the_ordinary_one_with_more() -> None:
     assert made.startswith(ordinary.rstrip("\n"))
     assert 'column = "state_landing"' in made[len(ordinary) :]
     assert 'column = "time_s"' not in session_map(ordinary, own_clocks=True)
+
+
+@pytest.mark.parametrize(("form", "streams"), [("csv", 1), ("parquet", 1), ("mdf", 4)])
+def test_what_is_written_is_read_with_every_channel(frame: Frame, tmp_path: Path, form: str, streams: int) -> None:
+    pytest.importorskip({"csv": "numpy", "parquet": "pyarrow", "mdf": "asammdf"}[form])
+    suffix, writer = WRITERS[form]
+    frame.columns["drive_mode"][:] = 2.0
+    frame.columns["steer_deg"][0] = 3.25
+    writer(tmp_path / f"run{suffix}", frame, "invented")
+    ordinary = (shipped_calibrations() / "channel_maps" / "marram_logger.toml").read_text(encoding="utf-8")
+    (tmp_path / "map.toml").write_text(session_map(ordinary, own_clocks=form == "mdf"), encoding="utf-8")
+    log = open_log(tmp_path / f"run{suffix}", read_channel_map(tmp_path / "map.toml"))
+    assert log.resolved.missing == {}
+    assert len(log.streams) == streams
+    row = log.layout.rows["steer_angle"].start
+    rows, values = next((part.rows.tolist(), part.values) for part in log.parts() if row in part.rows and part.time.size)
+    assert values[rows.index(row), 0] == pytest.approx(np.deg2rad(3.25), abs=1e-9)
+
+
+def test_a_measurement_file_has_the_same_bits_whenever_it_is_written(frame: Frame, tmp_path: Path) -> None:
+    pytest.importorskip("asammdf")
+    for name in ("one", "other"):
+        write_mdf(tmp_path / f"{name}.mf4", frame, "invented")
+        time.sleep(1.1)  # a stamp in whole seconds would differ
+    assert (tmp_path / "one.mf4").read_bytes() == (tmp_path / "other.mf4").read_bytes()
