@@ -12,15 +12,13 @@ from dualduty import __version__
 from dualduty.calibration.model import Calibration
 from dualduty.trial.checked_log import CheckedLog, Checker
 from dualduty.trial.run_sheet import RunSheet
-from replay.agreement import agreed, several_people
+from dualduty.trial.settled_marks import settled_marks
 from replay.check.comparison import Comparison, compare_checks
 from replay.check.confidence import Confidence, confidence
 from replay.check.pool import pooled
 from replay.check.reference import Reference
 from replay.check.result import CheckResult
 from replay.detector_gates import Gates, Limit
-from replay.mark import Mark
-from replay.marks import read_marks
 
 Bar = Callable[[str], AbstractContextManager[Callable[[float], None]]]
 
@@ -72,17 +70,6 @@ def check_session(checker: Checker, sheets: Sequence[RunSheet], reference: Refer
             marks, said = settled_marks(sheet)
             logs.append(replace(checker.check_log(sheet, marks, step), said=said))
     return session_of(checker.calibration, checker.gates, logs, reference)
-
-
-def settled_marks(sheet: RunSheet) -> tuple[list[Mark], tuple[str, ...]]:
-    """Marks of a run, those of several people made one set, and how far they agree."""
-    if sheet.marks is None:
-        return [], ()
-    marks = read_marks(sheet.marks)
-    if not several_people(marks):
-        return marks, ()
-    agreement = agreed(marks, file=sheet.marks)
-    return list(agreement.marks), tuple(f"marks of {shared.line}" for shared in agreement.states if shared.both or len(shared.alone) > 1)
 
 
 def session_of(calibration: Calibration, gates: Gates, logs: Sequence[CheckedLog], reference: Reference | None) -> CheckSession:

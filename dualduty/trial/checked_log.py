@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from time import perf_counter
@@ -13,11 +12,12 @@ from numpy.typing import NDArray
 
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
-from dualduty.errors import BadInput, SeveralBadInputs
+from dualduty.errors import BadInput
 from dualduty.trace import Case, Trace
 from dualduty.trial.clock import DT
 from dualduty.trial.logs import Replayed
 from dualduty.trial.run_sheet import RunSheet
+from dualduty.trial.settled_marks import at_marks
 from replay.check.reference import KeptLog, recording_digest
 from replay.detector_check import CheckResult, check, sure_at_least
 from replay.detector_gates import Gates
@@ -90,7 +90,7 @@ class Checker:
                 trace, sure_at_least(marks, self.least_sure), self.gates.rules, states=list(dict.fromkeys(wanted)), suppliers=suppliers
             )
         except BadInput as problem:
-            raise at_marks(problem, sheet) from None
+            raise at_marks(problem, sheet.marks) from None
         return CheckedLog(sheet, trace, result, rate, tuple(log.notices), seconds=perf_counter() - began)
 
 
@@ -114,10 +114,3 @@ def _step(times: NDArray[np.float64]) -> float:
     """Mean step between stamps, gaps left out: a median would be that of the jitter. [s]"""
     steps = np.diff(times)
     return float(steps[steps <= GAP * np.median(steps)].mean()) if len(steps) else np.nan
-
-
-def at_marks(problem: BadInput, sheet: RunSheet) -> BadInput:
-    """The same problem with the file of the marks in place of the word."""
-    if isinstance(problem, SeveralBadInputs):
-        return SeveralBadInputs([at_marks(one, sheet) for one in problem.problems])
-    return BadInput(re.sub(r"^marks(?= line )", lambda _: str(sheet.marks), problem.where), problem.problem)

@@ -75,7 +75,7 @@ def test_nothing_to_show_is_still_a_picture(draw: type) -> None:
 def test_an_event_shows_mark_detection_signals_and_level() -> None:
     figure = draw_event(Moment("lost: airborne@12.000", "kicker", "lost", TIME, (PANEL, TRAVEL), (), (12.0, 12.5), (0.02, 0.05)))
     words = said(figure)
-    assert {"lost: airborne@12.000", "kicker", "nothing", "opens at", "specific force z  [g]", "shaft travel  [mm]"} <= set(words)
+    assert {"lost: airborne@12.000", "kicker", "nothing", "opens at", "specific force z [g]", "shaft travel [mm]"} <= set(words)
     lanes, force, travel = figure.axes
     assert len(lanes.collections) == 2  # the mark, and its soft ends
     assert [float(np.asarray(line.get_ydata())[0]) for line in force.lines] == [1.0, 0.25]
