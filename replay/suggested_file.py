@@ -10,6 +10,7 @@ from typing import Final
 from dualduty.signals import CORNERS
 from replay.channel_words import said_by
 from replay.inspection import ChannelSeen, GroupSeen, Inspection
+from replay.recorded_unit import is_unit, recorded_unit
 from replay.suggest_map import upward
 from replay.suggest_weigh import SURE, UNSURE, Guess
 
