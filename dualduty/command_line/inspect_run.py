@@ -96,6 +96,7 @@ def _group_line(group: GroupSeen, name: str, several: bool) -> str:
     said = "" if group.unit_is_said else ", a guess: the log says no unit"
     unknown = "no rate can be told" if clock else "no stamps: its rate must be said, rate_hz"
     rate = f"{group.rate:.4g} samples a second, {group.lasts:.1f} s" if group.rate > 0.0 else unknown
+    none = "no gaps" if group.rate > 0.0 else ""
     gaps = f"{counted(group.gaps, 'gap')}, longest {1e3 * group.longest_gap:.0f} ms" if group.gaps else none
     odd = [f"{counted(count, 'stamp')} {what}" for count, what in ((group.back, "backward"), (group.repeated, "repeated")) if count]
     parts = [counted(group.samples, "sample"), rate, clock + said, gaps, *odd]
