@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Final
 
 from dualduty.files import write_text
 from replay.mark import ACCEPTED, BUTTON, MARGIN, NOT_STATES, NOTE, OFFLINE, PROPOSED, REJECTED, TRUTH, WATCHED, Mark
@@ -15,11 +16,14 @@ __all__ = [
     "marks_path", "read_marks", "write_marks",
 ]  # fmt: skip
 
+_PACKED: Final = (".gz", ".bz2", ".xz", ".zst", ".zip")  # what a packed log's name ends with, after that of its form
+
 
 def marks_path(log: Path | str) -> Path:
-    """Where the marks of a log lie: `run7.csv` -> `run7.marks.csv`."""
+    """Where the marks of a log lie, beside it: `run7.csv` and `run7.csv.gz` -> `run7.marks.csv`, a folder `run7` likewise."""
     path = Path(log)
-    return path.with_name(f"{path.stem}.marks.csv")
+    name = path.name if path.is_dir() else Path(path.name.removesuffix(path.suffix) if path.suffix in _PACKED else path.name).stem
+    return path.with_name(f"{name}.marks.csv")
 
 
 def read_marks(path: Path | str) -> list[Mark]:

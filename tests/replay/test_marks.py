@@ -91,3 +91,31 @@ def test_a_write_that_fails_leaves_the_old_file_and_nothing_beside_it(tmp_path: 
         write_marks(path, [])
     assert read_marks(path) == MARKS
     assert [entry.name for entry in tmp_path.iterdir()] == ["m.csv"]
+
+
+def test_marks_lie_beside_a_log_of_any_kind(tmp_path: Path) -> None:
+    (tmp_path / "session.2").mkdir()
+    names = ("run7.csv", "run7.csv.gz", "run7.parquet", "run7.mf4", "run.7.csv", "session.2")
+    wanted = ["run7", "run7", "run7", "run7", "run.7", "session.2"]
+    assert [marks_path(tmp_path / name).name for name in names] == [f"{name}.marks.csv" for name in wanted]
+
+
+def test_a_file_has_the_further_columns_only_where_a_mark_needs_them(tmp_path: Path) -> None:
+    path = tmp_path / "m.csv"
+    write_marks(path, [MARKS[0], Mark("landing", 2.0, 2.4, origin="offline", status="proposed", start_margin=0.05, row=3)])
+    assert path.read_text(encoding="utf-8").splitlines() == [
+        "state,start_s,end_s,corner_or_side,sure,who,note,origin,status,start_margin_ms,end_margin_ms",
+        'airborne,1.25,1.6,,yes,kmr,"step-down, the ""high"" one",,accepted,,',
+        "landing,2,2.4,,yes,,,offline,proposed,50,",
+    ]
+    assert read_marks(path) == [MARKS[0], Mark("landing", 2.0, 2.4, origin="offline", status="proposed", start_margin=0.05, row=3)]
+
+
+@pytest.mark.parametrize(
+    ("said", "sure"), [("yes", 1.0), ("no", 0.0), ("", 1.0), ("80 %", 0.8), ("80", 0.8), ("12.5%", 0.125), ("0", 0.0), ("100", 1.0)]
+)
+def test_how_sure_is_said_in_words_or_per_cent(tmp_path: Path, said: str, sure: float) -> None:
+    (tmp_path / "m.csv").write_text(f"state,start_s,end_s,sure\nairborne,1,2,{said}\n", encoding="utf-8")
+    (mark,) = read_marks(tmp_path / "m.csv")
+    assert mark.sure == sure
+    assert mark.counts is (sure >= 0.5)
