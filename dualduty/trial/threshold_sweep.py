@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput
-from dualduty.trial.check_session import settled_marks
 from dualduty.trial.checked_log import at_marks
 from dualduty.trial.clock import DT
 from dualduty.trial.run_sheet import RunSheet
+from dualduty.trial.settled_marks import settled_marks
 from dualduty.trial.swept_parameter import SweptParameter, current_settings, settings_of_cases
 from replay.check.pool import pooled
 from replay.check.result import CheckResult, StateResult
