@@ -17,7 +17,7 @@ from replay.toml_table import Table, load_table
 
 _LIMITS: Final = (
     "min_recall_pct", "min_precision_pct", "max_false_per_min", "max_onset_p90_ms", "max_offset_p90_ms", "max_fragments", "max_merges",
-    "max_toggles_per_min", "min_margin_ms", "no_lost", "max_new_false",
+    "max_toggles_per_min", "min_margin_ms", "no_lost", "max_new_false", "max_slower",
 )  # fmt: skip
 _KEYS: Final = (*_LIMITS, "match", "collar_ms", "deadline_ms", "margin_ms")
 
@@ -47,6 +47,7 @@ class Gate:
     min_margin: Mapping[str, float] = field(default_factory=dict)
     no_lost: bool = True
     max_new_false: float = math.inf
+    max_slower: float = math.inf
 
     def failures(self, result: StateResult) -> list[str]:
         """A line for each limit that isn't kept; a figure that doesn't exist keeps none but an unset limit."""
@@ -100,9 +101,12 @@ class Gate:
         if self.no_lost:
             told = f"{len(lost)} found in the reference and lost now" + _named([f"{one.log} {one.event.name}" for one in lost])
             yield Limit(state, "no_lost", not lost, f"{state}: {told}")
-        if self.max_new_false < math.inf:
-            told = f"{len(new)} false that the reference has not, at most {self.max_new_false:g} wanted"
-            yield Limit(state, "max_new_false", len(new) <= self.max_new_false, f"{state}: {told}")
+        for key, found, limit, words in (
+            ("max_new_false", new, self.max_new_false, "false that the reference has not"),
+            ("max_slower", comparison.of(state, "slower"), self.max_slower, "found later than in the reference by more than a tick"),
+        ):
+            if limit < math.inf:
+                yield Limit(state, key, len(found) <= limit, f"{state}: {len(found)} {words}, at most {limit:g} wanted")
 
 
 @dataclass(frozen=True)
@@ -155,6 +159,7 @@ def _gate(table: Table) -> Gate:
         min_margin=_margins(table),
         no_lost=table.flag("no_lost") if "no_lost" in table.values else True,
         max_new_false=_most(table, "max_new_false", 0.0, 1e6),
+        max_slower=_most(table, "max_slower", 0.0, 1e6),
     )
 
 

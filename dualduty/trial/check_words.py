@@ -13,6 +13,7 @@ from replay.check.touchdown import by_air_time
 from replay.timing_uncertainty import timing_uncertainty
 
 NONE: Final = "-"
+MOST_APART: Final = 10  # lines on what can't be compared
 FIGURES: Final = (
     "state", "found, 95 % interval", "precision", "F1", "offset median", "p90", "fragments", "merged", "toggles per min", "shortest stay",
     "time in state",
@@ -89,7 +90,9 @@ def comparison_lines(comparison: Comparison) -> list[str]:
     lines += [f"  {changed_line(one)}" for kind in KINDS for one in comparison.changed if one.kind == kind]
     lines += [] if comparison.changed else ["  nothing lost, gained, false or slower"]
     lines += [f"  {line}" for one in comparison.states for line in state_lines(one)]
-    return lines + [f"  not compared: {line}" for line in comparison.apart]
+    lines += [f"  not compared: {line}" for line in comparison.apart[:MOST_APART]]
+    more = len(comparison.apart) - MOST_APART
+    return lines + ([f"  not compared: {more} more"] if more > 0 else [])
 
 
 def changed_line(one: Changed) -> str:

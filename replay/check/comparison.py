@@ -89,7 +89,10 @@ class _Pairs:
 
 
 def compare_checks(reference: Reference, logs: Sequence[KeptLog]) -> Comparison:
-    """Compare logs just checked with a reference; logs of another content, and marks that only one has, are told and left out."""
+    """Compare logs just checked with a reference; what isn't the same is told and left out.
+
+    Not the same are logs of another content, marks that only one has, and states whose marks are found by another rule.
+    """
     pairs = _Pairs()
     for log in logs:
         kept = reference.of(log.name)
@@ -106,7 +109,11 @@ def compare_checks(reference: Reference, logs: Sequence[KeptLog]) -> Comparison:
 
 
 def _compare_log(log: KeptLog, kept: KeptLog, pairs: _Pairs) -> None:
-    before, now = _marks(kept.result), _marks(log.result)
+    rules = {one.state: one.rule for one in kept.result.states}
+    judged = {one.state for one in log.result.states if rules.get(one.state) == one.rule}
+    otherwise = [one.state for one in log.result.states if one.state in rules and one.state not in judged]
+    pairs.apart += [f"{log.name}: {state}: found by another rule than in the reference" for state in otherwise]
+    before, now = _marks(kept.result, otherwise), _marks(log.result, otherwise)
     pairs.apart += [f"{log.name}: {event.name}: no such mark in the reference" for key, event in now.items() if key not in before]
     pairs.apart += [f"{log.name}: {event.name}: marked in the reference only" for key, event in before.items() if key not in now]
     late: dict[str, list[float]] = {}
@@ -117,8 +124,7 @@ def _compare_log(log: KeptLog, kept: KeptLog, pairs: _Pairs) -> None:
             late.setdefault(key[0], []).append(now[key].onset_latency - before[key].onset_latency)
     for state, differences in late.items():
         pairs.latency.setdefault(state, []).append(differences)
-    known = {one.state for one in kept.result.states}
-    for one in (one for one in log.result.states if one.state in known):
+    for one in (one for one in log.result.states if one.state in judged):
         pairs.paired.setdefault(one.state, 0)
         sums = pairs.toggles.setdefault(one.state, [0.0, 0.0, 0.0])
         for place, value in enumerate((kept.result.of(one.state).exposure.toggles, one.exposure.toggles, one.exposure.ran)):
@@ -126,8 +132,8 @@ def _compare_log(log: KeptLog, kept: KeptLog, pairs: _Pairs) -> None:
         pairs.changed += _false_changed(log, kept.result, one.state)
 
 
-def _marks(result: CheckResult) -> dict[MarkKey, Event]:
-    marked = [event for event in result.events if event.outcome in ("found", "missed")]
+def _marks(result: CheckResult, without: Sequence[str]) -> dict[MarkKey, Event]:
+    marked = [event for event in result.events if event.outcome in ("found", "missed") and event.state not in without]
     return {(event.state, event.where, round(event.mark_start, 6), round(event.mark_end, 6)): event for event in marked}
 
 

@@ -14,7 +14,7 @@ from dualduty.errors import BadInput
 from replay.check.comparison import Comparison, compare_checks
 from replay.check.reference import KeptLog, Reference, read_reference, recording_digest, write_reference
 from replay.check.result import CheckResult
-from replay.detector_check import check
+from replay.detector_check import Rule, check
 from replay.detector_gates import Gate, Gates, read_gates
 from replay.mark import Mark
 from tests.replay.hand_made_trace import Active, trace_of
@@ -140,6 +140,24 @@ def test_a_lost_mark_fails_unless_the_file_says_it_may(tmp_path: Path) -> None:
     (tmp_path / "gates.toml").write_text("[airborne]\nno_lost = false\nmax_new_false = 0\n", encoding="utf-8")
     failures = read_gates(tmp_path / "gates.toml").failures(now.result, comparison)
     assert failures == ["airborne: 1 false that the reference has not, at most 0 wanted"]
+
+
+def test_marks_found_by_another_rule_are_not_compared() -> None:
+    rules = {"airborne": Rule(0.05, deadline=0.03)}
+    strict = KeptLog("loop", "abc", check(trace_of(BEFORE), MARKS, rules, states=("landing",)))
+    comparison = compared(kept(BEFORE), strict)
+    assert comparison.apart == ("loop: airborne: found by another rule than in the reference",)
+    assert strict.result.of("airborne").missed > kept(BEFORE).result.of("airborne").missed
+    assert [one.state for one in comparison.states] == ["landing"]
+    assert comparison.changed == ()
+
+
+def test_how_many_may_come_later_is_a_limit(tmp_path: Path) -> None:
+    now = kept(NOW)
+    comparison = compared(kept(BEFORE), now)
+    for most, failures in ((0, ["airborne: 1 found later than in the reference by more than a tick, at most 0 wanted"]), (1, [])):
+        (tmp_path / "gates.toml").write_text(f"[airborne]\nno_lost = false\nmax_slower = {most}\n", encoding="utf-8")
+        assert read_gates(tmp_path / "gates.toml").failures(now.result, comparison) == failures
 
 
 def test_a_recording_has_one_digest_whatever_map_it_is_read_through() -> None:
