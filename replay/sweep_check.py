@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from dualduty.errors import BadInput
 from replay.check.cross_triggers import with_cross_triggers
@@ -11,7 +12,7 @@ from replay.check.line import LineCheck
 from replay.check.pool import joined
 from replay.check.result import CheckResult, state_result
 from replay.check.rules import Rule
-from replay.interval_sets import interval_array, union
+from replay.interval_sets import Array, interval_array, union
 from replay.intervals import SeenStates, Ticks, lines_of
 from replay.mark import NOT_STATES, REJECTED, WATCHED, Mark
 
@@ -25,6 +26,26 @@ class StateCheck:
     marks: Sequence[Mark]
     supplier: str
 
+    @cached_property
+    def _named(self) -> list[Mark]:
+        return [mark for mark in self.marks if mark.state not in NOT_STATES and mark.status != REJECTED]
+
+    @cached_property
+    def _mine(self) -> tuple[list[Mark], list[Mark]]:
+        """Marks of the state: those that count, and those that count neither way."""
+        mine = [mark for mark in self._named if mark.state == self.state]
+        return [mark for mark in mine if mark.counts], [mark for mark in mine if not mark.counts]
+
+    @cached_property
+    def _marked(self) -> dict[str, Array]:
+        counted = [mark for mark in self._named if mark.counts]
+        states = dict.fromkeys(mark.state for mark in counted)
+        return {state: interval_array((mark.start, mark.end) for mark in counted if mark.state == state) for state in states}
+
+    @cached_property
+    def _watched(self) -> Array:
+        return union(interval_array((mark.start, mark.end) for mark in self.marks if mark.state == WATCHED))
+
     def of(self, rows: tuple[Ticks, ...], ran: int, dt: float) -> CheckResult:
         """Check one case.
 
@@ -36,23 +57,16 @@ class StateCheck:
             Step between ticks. [s]
         """
         seen = SeenStates({self.state: rows}, ran, dt)
-        named = [mark for mark in self.marks if mark.state not in NOT_STATES and mark.status != REJECTED]
-        beyond = next((mark for mark in named if mark.start >= seen.length), None)
+        beyond = next((mark for mark in self._named if mark.start >= seen.length), None)
         if beyond is not None:
             raise BadInput(
                 f"marks line {beyond.row}", f"{beyond.state!r} begins at {beyond.start:g} s; the log ends at {seen.length:.3f} s"
             )
-        mine = [mark for mark in named if mark.state == self.state]
-        counted, soft = [mark for mark in mine if mark.counts], [mark for mark in mine if not mark.counts]
-        watched = union(interval_array((mark.start, mark.end) for mark in self.marks if mark.state == WATCHED))
-        watched = watched if len(watched) else interval_array([(0.0, seen.length)])
+        counted, soft = self._mine
+        watched = self._watched if len(self._watched) else interval_array([(0.0, seen.length)])
         places = [mark.where for mark in (*counted, *soft)]
         lines = [LineCheck(line, self.rule, counted, soft, seen, watched) for line in lines_of(self.state, len(rows), places)]
         own = f"detector {self.supplier} " if self.supplier else "detector "
-        others = {
-            name: interval_array((mark.start, mark.end) for mark in named if mark.counts and mark.state == name)
-            for name in dict.fromkeys(mark.state for mark in named if mark.counts)
-        }
-        events = with_cross_triggers([event for line in lines for event in line.events(own)], others)
+        events = with_cross_triggers([event for line in lines for event in line.events(own)], self._marked)
         exposure = joined([line.exposure(seen.length) for line in lines])
         return CheckResult(tuple(events), (state_result(self.state, self.rule, events, exposure),), seen.length, dt)

@@ -84,14 +84,21 @@ class SweptDetections:
         self._parts = swept_parts(below, layout, state)
         self._rows = layout.rows[state][1]
         self._calibration, self._swept = calibration, swept
-        self.values = len(next(iter(swept.values())))
+        self._set_distinct(len(next(iter(swept.values()))))
         self._bindings: dict[bytes, tuple[BoundSenses, list[Array]]] = {}
         self._pool = ThreadPoolExecutor(WORKERS)
         self._latest = SweepMemory(dt, ())
 
+    def _set_distinct(self, count: int) -> None:
+        """Run cases once that come to the same numbers in every drive mode, as times do that round to the same tick."""
+        every = [self._packed(index, range(count)) for index in range(len(self.modes))]
+        numbers = [np.broadcast_to(values, (count, values.shape[1])) for each in every for values in each]
+        _, first, self._case_of = np.unique(np.concatenate(numbers, axis=1), axis=0, return_index=True, return_inverse=True)
+        self._distinct = [int(index) for index in first]
+
     def start(self) -> SweepMemory:
         """Fresh memory for all cases; `changes` tells of the latest."""
-        cuts = np.linspace(0, self.values, WORKERS + 1).astype(int)
+        cuts = np.linspace(0, len(self._distinct), WORKERS + 1).astype(int)
         shares = [SweptCases(self._parts, self._rows, slice(int(a), int(b))) for a, b in pairwise(cuts) if b > a]
         self._latest = SweepMemory(self.dt, shares)
         return self._latest
@@ -117,7 +124,8 @@ class SweptDetections:
     def changes(self) -> list[Edges]:
         """First tick of each stretch of the state and the one after its last, (stretch, 2), by case and by row of the state."""
         self._latest.settle()
-        return [case for share in self._latest.shares for case in share.stretches(self.ran)]
+        found = [case for share in self._latest.shares for case in share.stretches(self.ran)]
+        return [found[index] for index in self._case_of]
 
     @property
     def ran(self) -> int:
@@ -132,17 +140,20 @@ class SweptDetections:
         key = modes.tobytes()
         found = self._bindings.get(key)
         if found is None:
-            row = self._senses.candidates.mode_row(key) * self.values
-            values = [part.plan.pack(self._plug_in(part, row), self.values, self.dt) for part in self._parts]
-            found = self._bindings[key] = (self._senses.bind(key), values)
+            (index,) = self._senses.candidates.mode_row(key)
+            found = self._bindings[key] = (self._senses.bind(key), self._packed(index, self._distinct))
         return found
 
-    def _plug_in(self, part: SweptPart, modes: list[int]) -> object:
+    def _packed(self, mode: int, cases: Sequence[int]) -> list[Array]:
+        """Values of each part that runs once per case, (1 or case, number)."""
+        return [part.plan.pack(self._plug_in(part, mode, cases), len(cases), self.dt) for part in self._parts]
+
+    def _plug_in(self, part: SweptPart, mode: int, cases: Sequence[int]) -> object:
         found = part.found
         each = self._swept.get(found.name)
         if each is None:
-            return bind(found.cls, [self._calibration.settings[f"{found.kind}s.{found.name}"]], [0] * self.values, modes)
-        return bind(found.cls, each, range(self.values), modes)
+            return bind(found.cls, [self._calibration.settings[f"{found.kind}s.{found.name}"]], [0] * len(cases), [mode] * len(cases))
+        return bind(found.cls, each, cases, [mode] * len(cases))
 
 
 def _depending(suppliers: Sequence[Found], swept: set[str]) -> list[Found]:

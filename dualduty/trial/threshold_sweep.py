@@ -13,10 +13,9 @@ from numpy.typing import NDArray
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput
-from dualduty.trial.checked_log import at_marks
 from dualduty.trial.clock import DT
 from dualduty.trial.run_sheet import RunSheet
-from dualduty.trial.settled_marks import settled_marks
+from dualduty.trial.settled_marks import at_marks, settled_marks
 from dualduty.trial.swept_parameter import SweptParameter, current_settings, settings_of_cases
 from replay.check.pool import pooled
 from replay.check.result import CheckResult, StateResult
@@ -107,7 +106,7 @@ def sweep(plan: SweepPlan, logs: Sequence[MarkedLog], plug_ins: PlugIns, bar: Ba
         try:
             results.append([judge.of(rows, ran, DT) for rows in found])
         except BadInput as problem:
-            raise at_marks(problem, sheet) from None
+            raise at_marks(problem, sheet.marks) from None
     controller.close()
     over_all = [pooled(list(each)) for each in zip(*results, strict=True)]
     keeps = np.array([all(limit.kept for limit in _limits(plan, result)) for result in over_all])

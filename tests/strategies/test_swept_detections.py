@@ -107,6 +107,18 @@ def test_every_value_as_if_it_were_alone(
     assert len(set(counted)) > 1  # the values do differ
 
 
+def test_times_of_the_same_tick_run_once(demo: Calibration, plug_ins: PlugIns, sensed: Array, mode: NDArray[np.int16]) -> None:
+    settings = settings_of(demo, "detectors.Airborne", "sure_evidence", np.array([0.1, 0.034, 0.0341, 0.1003]))
+    sweep = SweptDetections(demo, {"Airborne": settings}, plug_ins, DT, "airborne")
+    memory = sweep.start()
+    sweep.run(sensed, mode, memory)
+    assert sum(share.count for share in memory.shares) == 2
+    late, early, as_early, as_late = (each[0].tolist() for each in sweep.changes())
+    assert late == as_late
+    assert early == as_early
+    assert early != late
+
+
 def test_a_state_that_the_swept_class_has_no_part_in(demo: Calibration, plug_ins: PlugIns) -> None:
     settings = settings_of(demo, "detectors.Braking", "on_demand", np.array([0.1]))
     with pytest.raises(BadInput, match="airborne does not depend on Braking"):
