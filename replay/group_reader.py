@@ -6,7 +6,7 @@ told; a stamp that lies far back is another recording in the same file, or a clo
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,9 +17,9 @@ from dualduty.errors import BadInput
 from replay.convert import to_si
 from replay.drive_modes import mode_indices
 from replay.log import Log
+from replay.mounting import FORCES, RATES
 from replay.notice import Notice
 from replay.recording import Block
-from replay.turning import Turning
 
 Array = NDArray[np.float64]
 RESTART: Final = 2.0  # s; our choice: no queue of a logger delivers a sample this late
@@ -146,8 +146,11 @@ class GroupReader:
 
     def _samples_of(self, block: Block, stamps: Array, origin: float) -> Samples:
         values = np.empty((len(self._rows), len(stamps)))
+        unit: dict[int, Array] = {}  # what an inertial unit that is not mounted straight gives, by row
         for found in self._found:
-            to_si(block.numbers[found.column], found.channel, values[self._place[found.row]])
+            straight = self._turning is None or found.channel.name not in (*FORCES, *RATES)
+            into = values[self._place[found.row]] if straight else unit.setdefault(found.row, np.empty(len(stamps)))
+            to_si(block.numbers[found.column], found.channel, into)
         if self._mode:
             values[self._place[self._log.mode_row]] = mode_indices(
                 self._log.channel_map,
@@ -157,22 +160,21 @@ class GroupReader:
         with np.errstate(over="ignore", invalid="ignore"):
             time = (stamps - origin) * self._log.channel_map.time.factor
         if self._turning is not None:
-            self._turn(self._turning, time, values)
+            self._turn(self._turning.turn(time, *(self._components(unit, names, len(time)) for names in (FORCES, RATES))), values)
         return Samples(self._rows, self._place, stamps, time, values, block.lines, block.done)
 
-    def _turn(self, turning: Turning, time: Array, values: Array) -> None:
-        """Bring the inertial unit's axes to the vehicle's; a component without a column is blank."""
-        names = [[f"specific_force_{axis}" for axis in "xyz"], [f"{about}_rate" for about in ("roll", "pitch", "yaw")]]
-        rows = self._log.layout.rows
-        stacks = []
-        for group in names:
-            at = [self._place.get(rows[name].start) for name in group]
-            stacks.append((at, np.stack([np.full(len(time), np.nan) if index is None else values[index] for index in at])))
-        turned = turning.turn(time, stacks[0][1], stacks[1][1])
-        for (at, _), made in zip(stacks, turned, strict=True):
-            for index, row in zip(at, made, strict=True):
-                if index is not None:
-                    values[index] = row
+    def _components(self, unit: Mapping[int, Array], names: Sequence[str], samples: int) -> Array:
+        """What the unit itself gives along or about its three axes, NaN where it has no column."""
+        rows = [self._log.layout.rows[name].start for name in names]
+        return np.stack([unit.get(row, np.full(samples, np.nan)) for row in rows])
+
+    def _turn(self, turned: tuple[Array, Array], values: Array) -> None:
+        """Put in what the vehicle's axes get."""
+        for names, made in zip((FORCES, RATES), turned, strict=True):
+            for name, row in zip(names, made, strict=True):
+                at = self._place.get(self._log.layout.rows[name].start)
+                if at is not None:
+                    values[at] = row
 
 
 def _kept(block: Block, keep: NDArray[np.bool_]) -> Block:

@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from replay.channel_map import ChannelMap, Found, Resolved
+from dualduty.signals import CORNERS
+from replay.channel_map import ChannelMap, Found, Resolved, unmapped
+from replay.mounting import FORCES, RATES, Mounting
 from replay.notice import Notice, file_digest
 from replay.recording import Recording
 
@@ -99,11 +101,39 @@ class Log:
         return self.channel_map.mode.modes
 
     @cached_property
+    def given(self) -> dict[int, tuple[int, float]]:
+        """Group and latency [s] of every row that has values; what a turned inertial unit gives needs all it is made from."""
+        rows = {found.row: (found.group, found.channel.latency) for found in self.resolved.found}
+        for name in self._turned:
+            made_from = [self.layout.rows[part].start for part in self._mounting.made_from(name)]
+            sources = {rows_of for part in made_from if (rows_of := self._own.get(part)) is not None}
+            row = self.layout.rows[name].start
+            rows.pop(row, None)
+            if all(part in self._own for part in made_from) and len({group for group, _ in sources}) == 1:
+                rows[row] = max(sources, key=lambda source: source[1])
+        return dict(sorted(rows.items()))
+
+    @cached_property
+    def _own(self) -> dict[int, tuple[int, float]]:
+        """Group and latency of every row that has a column of its own."""
+        return {found.row: (found.group, found.channel.latency) for found in self.resolved.found}
+
+    @property
+    def _mounting(self) -> Mounting:
+        return self.channel_map.mounting or Mounting()
+
+    @cached_property
+    def _turned(self) -> tuple[str, ...]:
+        """Signals that an inertial unit not mounted straight makes out of its own."""
+        needs = self._mounting.needs
+        return tuple(name for name in (*FORCES, *RATES) if set(self._mounting.made_from(name)) & set(needs)) if needs else ()
+
+    @cached_property
     def streams(self) -> tuple[Stream, ...]:
         """Streams of the log, those of one group together."""
         rows: dict[tuple[int, float], list[int]] = {}
-        for found in self.resolved.found:
-            rows.setdefault((found.group, found.channel.latency), []).append(found.row)
+        for row, (group, latency) in self.given.items():
+            rows.setdefault((group, latency), []).append(row)
         if self.resolved.mode_column:
             rows.setdefault((self.resolved.mode_group, 0.0), []).append(self.mode_row)
         return tuple(
@@ -127,7 +157,23 @@ class Log:
     def has(self, name: str) -> bool:
         """True when every corner of a signal has a column."""
         signal = next((signal for signal in self.layout.signals if signal.name == name), None)
-        return signal is not None and sum(found.channel.name == name for found in self.resolved.found) == signal.corners
+        return signal is not None and all(row in self.given for row in range(*self.layout.rows[name].indices(self.layout.size)))
+
+    def lacking(self, name: str) -> list[str]:
+        """A line for each corner of a signal that has no column, or of the columns that its inertial unit lacks."""
+        if name in self._turned:
+            lacks = [line for part in self._mounting.made_from(name) for line in self._unmapped(part)]
+            return [] if self.has(name) else lacks or [f"{name}: the columns of the inertial unit lie in several groups"]
+        return self._unmapped(name)
+
+    def _unmapped(self, name: str) -> list[str]:
+        lines = list(self.resolved.missing.get(name, ()))
+        corners = unmapped(self.channel_map, name)
+        if corners:
+            signal = next(signal for signal in self.layout.signals if signal.name == name)
+            where = "" if len(corners) == signal.corners else f" for {', '.join(CORNERS[corner] for corner in corners)}"
+            lines.append(f"{name}: {self.channel_map.file} names no column{where} (signals.{name})")
+        return lines
 
     def place(self, stream: int, line: int) -> str:
         """Place of a sample for messages: `run7.csv line 12`."""

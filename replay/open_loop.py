@@ -11,10 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.errors import BadInput, SeveralBadInputs
-from dualduty.signals import CONTROLLER_LAYOUT, CONTROLLER_SIGNALS, CORNERS, SIDES
+from dualduty.signals import CONTROLLER_LAYOUT, CONTROLLER_SIGNALS, SIDES
 from dualduty.trace import Case, Header, Trace, TraceChunk
 from replay.at_controller_rate import Sensed, at_controller_rate
-from replay.channel_map import unmapped
 from replay.log import Log, LogPart
 from replay.notice import Notice
 from replay.raw_beside import RawBeside
@@ -59,34 +58,23 @@ def needs(log: Log, controller: Controller) -> tuple[str, ...]:
     named = {channel.name for channel in log.channel_map.channels}
     read = [name for name in CONTROLLER_LAYOUT.names if name not in _APPLIED and name in (named if used is None else used)]
     required = getattr(controller, "required", read)
-    return tuple(name for name in read if name in required or not list(_lacking(log, name)))
+    return tuple(name for name in read if name in required or not log.lacking(name))
 
 
 def remarks(log: Log, controller: Controller) -> list[Notice]:
     """What the log doesn't have and the controller can do without; what it needs is one line of BadInput per channel."""
     needed = needs(log, controller)
-    problems = [BadInput(log.name, f"the strategy needs {line}") for name in needed for line in _lacking(log, name)]
+    problems = [BadInput(log.name, f"the strategy needs {line}") for name in needed for line in log.lacking(name)]
     if problems:
         raise problems[0] if len(problems) == 1 else SeveralBadInputs(problems)
     others = [name for name in log.layout.names if name not in (*needed, *_APPLIED)]
-    notices = [_absent(name, line) for name in others for line in _lacking(log, name)]
+    notices = [_absent(name, line) for name in others for line in log.lacking(name)]
     notices += [_absent(name, _applied_text(log, name)) for name in _APPLIED if not log.has(name)]
     return notices
 
 
 def _absent(name: str, text: str) -> Notice:
     return Notice("not logged", name, 0.0, 0.0, text)
-
-
-def _lacking(log: Log, name: str) -> list[str]:
-    """A line for each corner of a signal that has no column."""
-    lines = list(log.resolved.missing.get(name, ()))
-    corners = unmapped(log.channel_map, name)
-    if corners:
-        signal = next(signal for signal in log.layout.signals if signal.name == name)
-        where = "" if len(corners) == signal.corners else f" for {', '.join(CORNERS[corner] for corner in corners)}"
-        lines.append(f"{name}: {log.channel_map.file} names no column{where} (signals.{name})")
-    return lines
 
 
 def _applied_text(log: Log, name: str) -> str:

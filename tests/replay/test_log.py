@@ -13,6 +13,7 @@ from dualduty.errors import BadInput
 from replay.array_log import log_of_arrays
 from replay.channel_map import Channel, ChannelMap, ModeSource, TimeBase, resolve
 from replay.log import Log, LogPart
+from replay.mounting import Mounting
 from replay.open_loop import replay
 from replay.raw_signals import raw_signals
 from replay.recording import Block, Column, Group, Recording
@@ -153,3 +154,29 @@ def test_values_stand_in_the_order_of_their_rows() -> None:
     assert isinstance(log.recording, Clocks)
     for corner in range(4):
         np.testing.assert_array_equal(first.values[corner], log.recording.held[0][1][f"t{corner}"][:100])
+
+
+def turned(columns: Sequence[str]) -> Log:
+    """A unit turned 90 degrees about the vertical, of which the log has these axes; each axis has a value of its own."""
+    values = {"x": 1.0, "y": 2.0, "z": 9.8}
+    numbers = {name: np.full(50, values[name]) for name in columns}
+    groups = (Group("", tuple(map(Column, numbers)), "t"),)
+    recording = Clocks("unit", groups, counts="sample", held=[(np.arange(50.0) * 0.01, numbers)])
+    mounting = Mounting(axes=((0.0, -1.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0)))
+    channels = tuple(Channel(f"specific_force_{axis}", 0, (axis,)) for axis in "xyz")
+    channel_map = ChannelMap("map.toml", TimeBase(), ModeSource(constant="dash"), channels, mounting=mounting)
+    return Log(recording, channel_map, resolve(channel_map, groups, "unit"))
+
+
+@pytest.mark.parametrize(("columns", "has", "lacks"), [("xyz", "xyz", ""), ("yz", "xz", "y"), ("xz", "yz", "x")])
+def test_a_turned_unit_gives_what_its_columns_make(columns: str, has: str, lacks: str) -> None:
+    log = turned(columns)
+    expected = {"x": -2.0, "y": 1.0, "z": 9.8}
+    raw = raw_signals(log, [f"specific_force_{axis}" for axis in "xyz"])
+    assert {name[-1] for name in raw} == set(has)
+    for axis in has:
+        np.testing.assert_allclose(raw[f"specific_force_{axis}"][0].values, expected[axis])
+        assert log.lacking(f"specific_force_{axis}") == []
+    for axis in lacks:
+        assert not log.has(f"specific_force_{axis}")
+        assert "looked for" in log.lacking(f"specific_force_{axis}")[0]
