@@ -74,7 +74,7 @@ class GroupReader:
 
     def end(self) -> None:
         """Tell what was set aside."""
-        self._notices.extend(self._aside[:MOST_NOTICES])
+        self._notices.extend(self._aside)
         if not self._set_aside:
             return
         share = self._set_aside / max(self._samples, 1)
@@ -115,7 +115,7 @@ class GroupReader:
             holds |= ~np.isnan(column) if name != self._clock else False
         wrong = bad & (holds | np.isinf(stamps))
         if wrong.any():
-            raise BadInput(self._log.recording.place(self._group, int(block.lines[np.argmax(wrong)])), "time is blank or not a number")
+            raise BadInput(self._place_of(block, int(np.argmax(wrong))), "time is blank or not a number")
         return _kept(block, ~bad), stamps[~bad]
 
     def _forward(self, block: Block, stamps: Array) -> tuple[Block, Array]:
@@ -127,22 +127,20 @@ class GroupReader:
         newest = np.maximum.accumulate(before)[:-1]
         late = stamps <= newest
         back = (newest - stamps) * self._log.channel_map.time.factor
-        for at in np.flatnonzero(late & np.concatenate([[True], ~late[:-1]])):
-            place = self._log.recording.place(self._group, int(block.lines[at]))
-            word = (
-                f"time runs backwards: {stamps[at]:.15g} after {newest[at]:.15g}"
-                if back[at] > 0
-                else f"time stands still at {stamps[at]:.15g}"
-            )
-            self._aside.append(Notice("stamp", "", np.nan, 0.0, f"{place}: {word}; set aside"))
+        for first in np.flatnonzero(late & np.concatenate([[True], ~late[:-1]]))[: MOST_NOTICES - len(self._aside)].tolist():
+            back_to = f"time runs backwards: {stamps[first]:.15g} after {newest[first]:.15g}"
+            word = back_to if back[first] > 0 else f"time stands still at {stamps[first]:.15g}"
+            self._aside.append(Notice("stamp", "", np.nan, 0.0, f"{self._place_of(block, first)}: {word}; set aside"))
         if back.max() > RESTART:
             at = int(np.argmax(back > RESTART))
-            place = self._log.recording.place(self._group, int(block.lines[at]))
             problem = f"time runs backwards by {back[at]:.6g} s: {stamps[at]:.15g} after {newest[at]:.15g}"
-            raise BadInput(place, f"{problem}; two recordings in one file, or a clock that was set: cut the log here")
+            raise BadInput(self._place_of(block, at), f"{problem}; two recordings in one file, or a clock that was set: cut the log here")
         self._set_aside += int(late.sum())
         self._newest = float(np.maximum(newest[-1], stamps[-1]))
         return _kept(block, ~late), stamps[~late]
+
+    def _place_of(self, block: Block, sample: int) -> str:
+        return self._log.recording.place(self._group, int(block.lines[sample]))
 
     def _samples_of(self, block: Block, stamps: Array, origin: float) -> Samples:
         values = np.empty((len(self._rows), len(stamps)))
@@ -155,7 +153,7 @@ class GroupReader:
             values[self._place[self._log.mode_row]] = mode_indices(
                 self._log.channel_map,
                 block.texts[self._log.resolved.mode_column],
-                lambda index: self._log.recording.place(self._group, int(block.lines[index])),
+                lambda index: self._place_of(block, index),
             )
         with np.errstate(over="ignore", invalid="ignore"):
             time = (stamps - origin) * self._log.channel_map.time.factor
