@@ -5,7 +5,6 @@ By cross-correlation of stretches of the slow copy; a shift that the vehicle its
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -22,6 +21,8 @@ Array = NDArray[np.float64]
 STRETCH: Final = 10.0  # s
 MOST: Final = 0.5  # s; longest shift looked for
 STRETCHES: Final = 240  # of a log at most, evenly spread
+MARGIN: Final = 8.0  # s either side, so that the band has settled within
+NEARLY_ALL: Final = 0.9
 ALIKE: Final = 0.6  # correlation from which a stretch counts
 _FEW: Final = 6  # stretches, less say nothing
 _FEW_DRIFT: Final = 8
@@ -54,29 +55,10 @@ PAIRS: Final = (
 def alignment(motion: SlowMotion, seen: Witnesses) -> list[Finding]:
     """What is told by all pairs whose channels a log has; of one clock against another the drift too."""
     findings: list[Finding] = []
-    for pair, views in _views(motion):
-        offset = _offset(*views, seen)
-        if offset is None:
-            continue
-        findings += _drift(motion, pair, offset) or _shift(motion, pair, offset)
+    pairs = [at for at, pair in enumerate(PAIRS) if all(_whole(motion, name) for name in pair.signals)]
+    for at, offset in _offsets(motion, seen, pairs).items():
+        findings += _drift(motion, PAIRS[at], offset) or _shift(motion, PAIRS[at], offset)
     return findings
-
-
-def _views(motion: SlowMotion) -> Iterator[tuple[Pair, tuple[Array, Array]]]:
-    """The pairs with both motions, in the band."""
-    travels, wheels = motion.corners("shaft_travel"), motion.corners("wheel_speed")
-    front_left, front_right, rear_left, rear_right = (filled(row) for row in travels)
-    rates = {name: band(motion.one(name)) for name in ("yaw_rate", "roll_rate", "pitch_rate")}
-    right_faster = band(wheels[1] + wheels[3] - wheels[0] - wheels[2])
-    made = (
-        (right_faster, rates["yaw_rate"]),
-        (band(slope(front_right + rear_right - front_left - rear_left)), rates["roll_rate"]),
-        (band(slope(front_left + front_right - rear_left - rear_right)), rates["pitch_rate"]),
-        (band(front_left + front_right + rear_left + rear_right), band(felt(motion))),
-    )
-    for pair, views in zip(PAIRS, made, strict=True):
-        if all(_whole(motion, name) for name in pair.signals):
-            yield pair, views
 
 
 def _whole(motion: SlowMotion, name: str) -> bool:
@@ -85,18 +67,35 @@ def _whole(motion: SlowMotion, name: str) -> bool:
     return motion.has(name) and len(rows) == rows[0].signal.corners
 
 
-def _offset(first: Array, second: Array, seen: Witnesses) -> TimeOffset | None:
-    """The shift over all stretches in which the vehicle moves."""
-    width, most = round(STRETCH * RATE), round(MOST * RATE)
-    places = np.arange(0, len(first) - width, width // 2)
+def _views(piece: SlowMotion) -> tuple[tuple[Array, Array], ...]:
+    """Both motions of every pair, in the band, over a piece of the log."""
+    travels, wheels = piece.corners("shaft_travel"), piece.corners("wheel_speed")
+    front_left, front_right, rear_left, rear_right = (filled(row) for row in travels)
+    return (
+        (band(wheels[1] + wheels[3] - wheels[0] - wheels[2]), band(piece.one("yaw_rate"))),
+        (band(slope(front_right + rear_right - front_left - rear_left)), band(piece.one("roll_rate"))),
+        (band(slope(front_left + front_right - rear_left - rear_right)), band(piece.one("pitch_rate"))),
+        (band(front_left + front_right + rear_left + rear_right), band(felt(piece))),
+    )
+
+
+def _offsets(motion: SlowMotion, seen: Witnesses, pairs: list[int]) -> dict[int, TimeOffset]:
+    """The shift of each pair over all stretches in which the vehicle moves; without those that have too few."""
+    width, most, margin = round(STRETCH * RATE), round(MOST * RATE), round(MARGIN * RATE)
+    places = np.arange(0, motion.bins - width, width // 2)
     places = places[:: max(len(places) // STRETCHES, 1)]
-    found = []
-    for place in places.tolist():
-        cut = slice(place, place + width)
-        lag, alike = _lag(first[cut], second[cut], most) if seen.moving[cut].mean() > 0.9 else (np.nan, 0.0)  # noqa: PLR2004 - nearly all of it
-        if alike > ALIKE:
-            found.append(((place + 0.5 * width) / RATE, lag, alike))
-    return offset_of(found, len(places), 1.0 / RATE) if len(found) >= _FEW else None
+    found: dict[int, list[tuple[float, float, float]]] = {at: [] for at in pairs}
+    for place in places.tolist() if pairs else []:
+        if seen.moving[place : place + width].mean() < NEARLY_ALL:
+            continue
+        first = max(place - margin, 0)
+        views = _views(motion.cut(first, place + width + margin))
+        inner = slice(place - first, place - first + width)
+        for at in pairs:
+            lag, alike = _lag(views[at][0][inner], views[at][1][inner], most)
+            if alike > ALIKE:
+                found[at].append(((place + 0.5 * width) / RATE, lag, alike))
+    return {at: offset_of(lags, len(places), 1.0 / RATE) for at, lags in found.items() if len(lags) >= _FEW}
 
 
 def _lag(first: Array, second: Array, most: int) -> tuple[float, float]:

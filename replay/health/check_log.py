@@ -20,7 +20,7 @@ from replay.health.finding import IMPAIRS, Finding, in_order
 from replay.health.identity_findings import SURE, mounting_findings, travel_findings
 from replay.health.marker_presses import MarkerPresses
 from replay.health.mounting_identity import identify_mounting
-from replay.health.put_right import Moves, mounting_moves, moved, travel_moves
+from replay.health.put_right import Move, Moves, mounting_moves, moved, travel_moves
 from replay.health.quantisation import Quantisation
 from replay.health.ride_height import ride_height
 from replay.health.saturation import Saturation
@@ -103,18 +103,16 @@ def check_log(log: Log, vehicle: VehicleFacts | None = None, progress: Callable[
 
 def _identities(raw: SlowMotion, vehicle: VehicleFacts | None, log: Log) -> tuple[SlowMotion, Moves, list[Finding]]:
     """Who is who among travels and axes; what is sure is put right in the copy that is handed on."""
-    channels = raw.channels
-    seen = witnesses(raw)
-    travels = identify_travels(raw, seen, vehicle.wheelbase if vehicle else WHEELBASE)
-    zeros = zeros_of_turned(raw, travels, vehicle.hang_travel if vehicle else None)
-    moves = travel_moves(travels, channels, zeros) if travels and travels.differs and travels.sure >= SURE else {}
-    motion = moved(raw, moves)
-    unit = identify_mounting(motion, seen, motion.corners("shaft_travel"))
+    channels, some = raw.channels, raw.thinned()
+    seen = witnesses(some)
+    travels = identify_travels(some, seen, vehicle.wheelbase if vehicle else WHEELBASE)
+    zeros = zeros_of_turned(some, travels, vehicle.hang_travel if vehicle else None)
+    moves: dict[int, Move] = travel_moves(travels, channels, zeros) if travels and travels.differs and travels.sure >= SURE else {}
+    unit = identify_mounting(some, seen, moved(some, moves).corners("shaft_travel"))
     if unit and unit.differs and unit.sure >= SURE:
-        turned = mounting_moves(unit, channels)
-        motion, moves = moved(motion, turned), {**moves, **turned}
+        moves |= mounting_moves(unit, channels)
     findings = travel_findings(travels, channels, zeros, log.channel_map) + mounting_findings(unit, channels, log.channel_map.mounting)
-    return motion, moves, findings + _contradiction(seen, channels)
+    return moved(raw, moves), moves, findings + _contradiction(seen, channels)
 
 
 def _contradiction(seen: Witnesses, channels: Channels) -> list[Finding]:
@@ -133,6 +131,8 @@ def _contradiction(seen: Witnesses, channels: Channels) -> list[Finding]:
 
 def _physics(motion: SlowMotion, vehicle: VehicleFacts | None) -> list[Finding]:
     """What the slow copy tells once everything is in its place."""
-    seen = witnesses(motion)
+    some = motion.thinned()
+    seen = witnesses(some)
     static = None if vehicle is None else vehicle.static_travel
-    return [*unbelievable(motion), *ride_height(motion, seen, static), *alignment(motion, seen), *wheel_scale(motion, seen)]
+    shifts = alignment(motion, seen if some is motion else witnesses(motion))
+    return [*unbelievable(some), *ride_height(some, seen, static), *shifts, *wheel_scale(some, seen)]

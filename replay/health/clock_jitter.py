@@ -36,12 +36,14 @@ class ClockJitter:
             return
         steps = np.diff(part.time)
         usual = self._usual.setdefault(clock, float(np.median(steps[:1000])))
-        off = steps[steps <= GAP_STEPS * usual] - usual
+        off = steps - usual
+        if off.max() > (GAP_STEPS - 1.0) * usual:
+            off = off[off <= (GAP_STEPS - 1.0) * usual]
         if not len(off):
             return
         sums = self._sums.setdefault(clock, [0.0, 0.0, 0.0])
         self._sums[clock] = [sums[0] + len(off), sums[1] + float(off.sum()), sums[2] + float(np.dot(off, off))]
-        self._worst[clock] = max(self._worst.get(clock, 0.0), float(np.abs(off).max()))
+        self._worst[clock] = max(self._worst.get(clock, 0.0), float(off.max()), -float(off.min()))
 
     def end(self, motion: SlowMotion) -> list[Finding]:
         """What was found."""

@@ -81,11 +81,13 @@ class Quantisation:
 
     def see(self, part: LogPart) -> None:
         """Take in the next part."""
+        if len(part.time) < 2:  # noqa: PLR2004 - no step
+            return
+        rate = 1.0 / float(np.median(np.diff(part.time[:1000])))
         for values, index in zip(part.values, part.rows.tolist(), strict=True):
             watched = self._watched.get(index)
-            if watched is None or len(values) < 2:  # noqa: PLR2004 - no step
+            if watched is None:
                 continue
-            rate = 1.0 / float(np.median(np.diff(part.time[:1000])))
             if watched.row.signal.name == "shaft_travel":
                 watched.limit = COARSE_SPEED / speed_of_steps(1.0, rate)
                 self._rate = rate
@@ -100,7 +102,8 @@ class Quantisation:
             watched.windows = grown
         _least_steps(values, 1e-3 * watched.limit, watched.state, watched.windows, watched.count)
         ends = np.arange(WINDOW - begun - 1, WINDOW - begun - 1 + (int(watched.count[0]) - before) * WINDOW, WINDOW)
-        watched.ends += part.time[~np.isnan(values)][ends].tolist() if len(ends) else []
+        there = part.time if not np.isnan(values.min()) else part.time[~np.isnan(values)]
+        watched.ends += there[ends].tolist()
 
     def end(self, motion: SlowMotion) -> list[Finding]:
         """What was found."""
