@@ -60,6 +60,8 @@ def read_head(lines: Sequence[str], form: FileForm, path: str) -> Head:
     layout = layout_of(lines, form, path)
     header = lines[layout.header] if layout.header is not None else ""
     names = _names(cells_of(_uncommented(header), layout.delimiter)) if layout.header is not None else ()
+    texts = [] if layout.header is None else [cells_of(line, layout.delimiter) for line in lines[layout.header + 1 : layout.first]]
+    names = _joined(names, texts)
     below = (line for line in lines[layout.first : layout.first + 200] if line.strip() and not line.lstrip().startswith(COMMENT))
     samples = [cells_of(line, layout.delimiter) for line in below]
     if layout.header is None:
@@ -68,7 +70,7 @@ def read_head(lines: Sequence[str], form: FileForm, path: str) -> Head:
         raise BadInput(path, "the log is empty: expected a line of column names and rows of numbers")
     stamps = _stamps(samples, len(names))
     above = 0 if layout.header is None else layout.header + 1
-    units = _units(names, [cells_of(line, layout.delimiter) for line in lines[above : layout.first]])
+    units = _units(names, texts)
     columns = tuple(Column(name, "s" if index in stamps else unit) for index, (name, unit) in enumerate(zip(names, units, strict=True)))
     return Head(
         _preamble(lines, layout), columns, layout.delimiter, layout.first, above,
@@ -99,6 +101,17 @@ def _names(cells: list[str]) -> tuple[str, ...]:
     while len(cells) > 1 and not cells[-1]:
         cells = cells[:-1]
     return tuple(cell or f"column {index + 1}" for index, cell in enumerate(cells)) if any(cells) else ()
+
+
+def _joined(names: tuple[str, ...], rows: list[list[str]]) -> tuple[str, ...]:
+    """Names that stand in two lines, as `left` above `acc_x`: joined where the first alone occur again and both together don't."""
+    if len(set(names)) == len(names):
+        return names
+    for row in rows:
+        both = tuple(f"{name} {cell}".strip() for name, cell in zip(names, row, strict=False))
+        if len(both) == len(names) == len(set(both)):
+            return both
+    return names
 
 
 def _without_last_blank(cells: list[str]) -> list[str]:

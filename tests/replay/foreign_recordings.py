@@ -3,6 +3,13 @@
 scikit_kinematics 0.10.4, source distribution on PyPI, BSD licence (its LICENSE.txt, copyright 2016 Thomas Haslwanter), `tests/data`:
 an inertial unit waved about by hand. `data_xio/00033_CalInertialAndMag.csv`: 256 Hz, 49 s, no time column, short stretches of little
 felt force that are no free fall. `data_xio3/Inertial.csv`: 50 Hz, 10 s, stamps in microseconds with jitter.
+
+asammdf 8.8.28, source distribution on PyPI, LGPL 3 or later, `test/asammdf/gui/resources/ASAP2_Demo_V171.mf4`: MDF 4.10, 12 s of a demo
+controller, seven groups at 10 Hz, 100 Hz and 1 kHz, conversions of most kinds. `test_batch.mf4`: one group of three channels.
+
+gaitmap 2.6.0, source distribution on PyPI, MIT licence for all but its folder gaitmap_mad, of which nothing is taken; copyright 2022
+MaD-Lab Erlangen. `example_data/imu_sample_ms_left.csv` and `imu_sample_ic_stride.csv`: inertial units on the feet of somebody walking,
+the second with names in two lines.
 """
 
 from __future__ import annotations
@@ -18,6 +25,12 @@ from typing import Final
 
 PACKAGE: Final = "scikit_kinematics==0.10.4"
 LICENCE: Final = "BSD"
+MDF_PACKAGE: Final = "asammdf==8.8.28"
+MDF_DEMO: Final = "test/asammdf/gui/resources/ASAP2_Demo_V171.mf4"
+MDF_BATCH: Final = "test/asammdf/gui/resources/test_batch.mf4"
+WALK_PACKAGE: Final = "gaitmap==2.6.0"
+WALK: Final = "example_data/imu_sample_ms_left.csv"
+WALK_TWO_LINES: Final = "example_data/imu_sample_ic_stride.csv"
 HAND_WAVED: Final = "tests/data/data_xio/00033_CalInertialAndMag.csv"
 HAND_WAVED_CLOCK: Final = "tests/data/data_xio/00033_DateTime.csv"
 STAMPED: Final = "tests/data/data_xio3/Inertial.csv"
@@ -54,11 +67,11 @@ class NotReachable(Exception):  # noqa: N818 - reads as what it is
     """The package registry can't be reached, or no longer has the package."""
 
 
-def recording(member: str) -> Path:
-    """A file of the package's source distribution; NotReachable when it can't be fetched."""
+def recording(member: str, package: str = PACKAGE) -> Path:
+    """A file of a package's source distribution; NotReachable when it can't be fetched."""
     path = _cache() / Path(member).name
     if not path.is_file():
-        with tarfile.open(_archive()) as archive:
+        with tarfile.open(_archive(package)) as archive:
             entry = next(entry for entry in archive.getmembers() if entry.name.endswith("/" + member))
             source = archive.extractfile(entry)
             assert source is not None
@@ -80,15 +93,25 @@ def _cache() -> Path:
 
 
 @functools.cache
-def _archive() -> Path:
-    name = PACKAGE.split("==")[0]
+def _archive(package: str) -> Path:
+    held, problem = _fetched(package)
+    if held is None:
+        raise NotReachable(f"{package} can't be fetched from the package registry: {problem}")
+    return held
+
+
+@functools.cache
+def _fetched(package: str) -> tuple[Path | None, str]:
+    """The archive, or why there is none: asked for once, as a registry that can't be reached takes a minute to say so."""
+    name = package.split("==", maxsplit=1)[0]
     command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--no-binary", name]
-    held = list(_cache().glob(f"{name}-*.tar.gz"))
-    if not held:
+    pattern = f"{name}-*.tar.gz"
+    if not list(_cache().glob(pattern)):
         try:
-            subprocess.run([*command, "--dest", str(_cache()), PACKAGE], check=True, capture_output=True, timeout=60, text=True)
+            subprocess.run([*command, "--dest", str(_cache()), package], check=True, capture_output=True, timeout=60, text=True)
+        except subprocess.TimeoutExpired:
+            return None, "no answer within a minute"
         except (subprocess.SubprocessError, OSError) as error:
-            last = (getattr(error, "stderr", None) or str(error)).strip().splitlines()[-1:]
-            raise NotReachable(f"{PACKAGE} can't be fetched from the package registry: {''.join(last)}") from None
-        held = list(_cache().glob(f"{name}-*.tar.gz"))
-    return held[0]
+            last = str(getattr(error, "stderr", None) or error).strip().splitlines()[-1:]
+            return None, "".join(last)
+    return next(iter(_cache().glob(pattern)), None), "it came without a source distribution"

@@ -79,7 +79,9 @@ def test_places_name_the_file_and_its_own_line(tmp_path: Path) -> None:
 
 def test_files_of_any_kind_join_and_others_are_left_aside(tmp_path: Path) -> None:
     write(tmp_path / "a.csv", 3.0)
-    (tmp_path / "a.csv.gz").write_bytes(gzip.compress((tmp_path / "a.csv").read_bytes().replace(b"3.0", b"9.0").replace(b"3.5", b"9.5")[:16]))
+    (tmp_path / "a.csv.gz").write_bytes(
+        gzip.compress((tmp_path / "a.csv").read_bytes().replace(b"3.0", b"9.0").replace(b"3.5", b"9.5")[:16])
+    )
     write_mdf(tmp_path / "bus.mf4")
     write_parquet(tmp_path / "imu.parquet")
     (tmp_path / "look.bin").write_bytes(b"\x89PNG\r\n\x1a\n")
