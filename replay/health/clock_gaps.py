@@ -59,13 +59,11 @@ class ClockGaps:
         told: list[Span] = []
         for clock, gaps in self._gaps.items():
             long = [gap for gap in gaps if gap[1] - gap[0] > HELD]
-            for gap in long:
-                if self._is_pause(gap):
-                    if not any(_overlap(gap, other) for other in told):
-                        told.append(gap)
-                        findings.append(_pause(gap, motion))
-                else:
-                    findings.append(self._gap(clock, gap))
+            pauses = [gap for gap in long if self._is_pause(gap)]
+            findings += [self._gap(clock, gap) for gap in long if gap not in pauses]
+            fresh = [gap for gap in pauses if not any(_overlap(gap, other) for other in told)]
+            findings += [_pause(gap, motion) for gap in fresh]
+            told += fresh
             short = [gap for gap in gaps if gap[1] - gap[0] <= HELD]
             findings += self._short(clock, short)
         return findings

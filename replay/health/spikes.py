@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dualduty.kernels import F8, IN1, OUT1, OUT2, kernel
+from dualduty.kernels import F8, IN1, OUT1, OUT2, inline, kernel
 from dualduty.units import STANDARD_GRAVITY, unit
 from replay.health.channels import Channels, Row
 from replay.health.effects import carries
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 GUARD: Final = 12  # samples on either side that say how calm it is
 TIMES: Final = 8.0  # so many usual steps high; no spike among 40 minutes of simulated driving is lower, no shock higher
+AGREE: Final = 0.3  # of its height by which both neighbours may differ
 MOST: Final = 1000
 ONE_BY_ONE: Final = 4  # of a channel are told by themselves; more in one line
 FEW: Final = 2  # in a whole log harm nothing
@@ -33,37 +34,42 @@ FLOOR: Final = {
 }  # fmt: skip
 
 
+@inline
+def _usual_step(values: Any, at: int, width: int) -> float:
+    """Mean step on either side of `width` samples."""
+    step = 1e-12
+    for away in range(1, GUARD):
+        step += abs(values[at - away] - values[at - away - 1])
+        if at + width + away < values.shape[0]:
+            step += abs(values[at + width + away] - values[at + width + away - 1])
+    return float(step / (2.0 * GUARD - 2.0))
+
+
+@inline
+def _height(values: Any, at: int, width: int) -> float:
+    """How far all of `width` samples stand out on one side of both neighbours, signed; 0 where these don't agree."""
+    before, after = values[at - 1], values[at + width]
+    base = 0.5 * (before + after)
+    sign = 1.0 if values[at] > base else -1.0
+    least = np.inf
+    for inside in range(width):
+        least = min(least, sign * (values[at + inside] - base))
+    return float(sign * least) if abs(after - before) < AGREE * least else 0.0
+
+
 @kernel(IN1, IN1, F8, F8, OUT2, OUT1)
-def _spikes(time, values, floor, times, found, count):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202, C901 - a kernel
+def _spikes(time, values, floor, times, found, count):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202 - a kernel
     """Spikes in the middle of `values`, `GUARD` samples left out at either end: time, width in samples, height."""
-    last = values.shape[0] - GUARD
     at = GUARD
-    while at < last:
-        wide = 0
-        height = 0.0
-        before = values[at - 1]
-        if abs(values[at] - before) > floor:
-            for width in range(1, 4):
-                after = values[at + width]
-                base = 0.5 * (before + after)
-                sign = 1.0 if values[at] > base else -1.0
-                least = np.inf
-                for inside in range(width):
-                    least = min(least, sign * (values[at + inside] - base))
-                if least > floor and abs(after - before) < 0.3 * least:
-                    step = 1e-12
-                    for away in range(1, GUARD):
-                        step += abs(values[at - away] - values[at - away - 1])
-                        if at + width + away < values.shape[0]:
-                            step += abs(values[at + width + away] - values[at + width + away - 1])
-                    if least > times * step / (2.0 * GUARD - 2.0):
-                        wide = width
-                        height = sign * least
-                        break
-        if wide and count[0] < found.shape[0]:
-            found[int(count[0]), 0], found[int(count[0]), 1], found[int(count[0]), 2] = time[at], wide, height
-            count[0] += 1.0
-        at += max(wide, 1)
+    while at < values.shape[0] - GUARD:
+        step = 1
+        for width in range(1, 4 if abs(values[at] - values[at - 1]) > floor else 1):
+            height = _height(values, at, width)
+            if step == 1 and abs(height) > floor and abs(height) > times * _usual_step(values, at, width) and count[0] < found.shape[0]:
+                found[int(count[0]), 0], found[int(count[0]), 1], found[int(count[0]), 2] = time[at], width, height
+                count[0] += 1.0
+                step = width + 1
+        at += step
 
 
 @dataclass
