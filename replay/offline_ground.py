@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.true_ground import HOP, MIDDLE, roughness
-from dualduty.truth_gates import after, bridged, centred_mean, kept, stretches
+from dualduty.truth_gates import after, bridged, kept, stretches
 from dualduty.truth_states import Limits
 from replay.offline_scene import LIGHT, Body, Scene
 
@@ -29,6 +29,7 @@ FOLLOWS: Final = 1.55  # density that the wheels show over the ground's own in t
 _EVEN: Final = 0.4  # smallest over largest swing of a row of mounds; a landing rings down faster
 _SLOWEST_WHOOPS: Final = 3.0  # m/s; slower mounds are crossed one by one
 _SLOWEST: Final = 2.0  # m/s
+_CREEP: Final = 0.01  # m/s; so that the way rises also where the car stands
 _SLOW: Final = (1.2, 2.4)  # Hz, below the middle band
 _MIRRORED: Final = 3.0  # s
 
@@ -108,27 +109,38 @@ def _rhythm(values: Array, swing: float) -> Gate:
 
 def corrugation(scene: Scene) -> Gate:
     """Along the way, the front wheels do the same again one, two and three wavelengths later, and that wavelength is washboard's."""
-    way = np.concatenate([[0.0], np.cumsum(np.maximum(scene.speed[1:], _SLOWEST * scene.dt) * scene.dt)])
+    way = np.concatenate([[0.0], np.cumsum(np.maximum(scene.speed[1:], _CREEP) * scene.dt)])
     grid = np.arange(0.0, way[-1], GRID)
     waves = round(WAVES[1] / GRID)
     if scene.dt > 0.5 / WAVES_BAND[1] or len(grid) < 8 * waves:
         return np.zeros(scene.samples, dtype=bool)
     front = scene.band(scene.signals["shaft_travel"][:2].mean(axis=0), *WAVES_BAND)
     along = np.interp(grid, way, front)
-    again = np.max([_again(along, lag) for lag in range(round(WAVES[0] / GRID), waves + 1)], axis=0)
-    strong = centred_mean(along**2, STRETCH, GRID) >= WAVES_SWING**2
+    strong = _running_mean(along**2) >= WAVES_SWING**2
+    if not strong.any():
+        return np.zeros(scene.samples, dtype=bool)
+    again = np.full(len(grid), -1.0)
+    for lag in range(round(WAVES[0] / GRID), waves + 1):
+        np.maximum(again, _again(along, lag), out=again)
     gate = np.interp(way, grid, ((again >= WAVES_ALIKE) & strong).astype(float)) > 0.5  # noqa: PLR2004 - back to time
     return kept(bridged(gate & (scene.speed > _SLOWEST), 0.5, scene.dt), 1.0, scene.dt)
 
 
 def _again(along: Array, lag: int) -> Array:
     """Least correlation with itself one, two and three lags away, both ways, over a stretch centred on each place."""
-    power = centred_mean(along**2, STRETCH, GRID)
+    power = np.maximum(_running_mean(along**2), 0.0)  # a running sum rounds
     least = np.ones(len(along))
     for times in (1, 2, 3):
         shift = times * lag
-        product = centred_mean(along[shift:] * along[:-shift], STRETCH, GRID)
+        product = _running_mean(along[shift:] * along[:-shift])
         size = np.sqrt(power[shift:] * power[:-shift]) + 1e-12
         alike = np.interp(np.arange(len(along)), np.arange(len(product)) + 0.5 * shift, product / size)
         least = np.minimum(least, alike)
     return least
+
+
+def _running_mean(along: Array) -> Array:
+    """Mean over the stretch centred on each place."""
+    from scipy.ndimage import uniform_filter1d
+
+    return np.asarray(uniform_filter1d(along, round(STRETCH / GRID) | 1, mode="nearest"))
