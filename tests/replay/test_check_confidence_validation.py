@@ -47,6 +47,15 @@ def test_logs_are_drawn_before_their_events() -> None:
     assert high - low > 3.0 * (alone[1] - alone[0])  # as one log the same marks would seem five times as sure
 
 
+@pytest.mark.validates(
+    "closed form: of five logs, two late ones; three or more late ones are drawn with chance 0.317, of 200 events with 0.002"
+)
+def test_medians_too_draw_logs_before_their_events() -> None:
+    late = np.repeat([0.02, 0.08, 0.02, 0.08, 0.02], 40)
+    assert median_between(late, weights_of([40] * 5)) == (0.02, 0.08)
+    assert median_between(late, weights_of([200])) == (0.02, 0.02)
+
+
 @pytest.mark.validates("Clopper and Pearson 1934 and Garwood 1936, as scipy has them; closed forms at the ends: 0.025^(1/n), -ln 0.025 / T")
 def test_all_found_and_none_false_is_not_for_sure() -> None:
     sure = confidence([log_of([True] * 5)], "landing")

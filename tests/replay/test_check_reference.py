@@ -110,6 +110,14 @@ def test_a_torn_detection_that_becomes_false_is_not_new() -> None:
     assert told(compared(before, now)) == []
 
 
+def test_a_detection_that_is_newly_torn_is_no_new_false_one() -> None:
+    marks = [Mark("airborne", 10.0, 10.5)]
+    before = kept({"airborne": {0: [(10.0, 10.3)]}, "landing": {0: []}}, marks)
+    now = kept({"airborne": {0: [(10.0, 10.3), (10.42, 10.5)]}, "landing": {0: []}}, marks)
+    assert now.result.of("airborne").fragments == 1
+    assert told(compared(before, now)) == []
+
+
 def test_toggles_that_grew_are_told() -> None:
     marks = MARKS[:1]
     calm = kept({"airborne": {0: [(10.0, 10.5)]}, "landing": {0: []}}, marks)

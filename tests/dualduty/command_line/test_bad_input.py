@@ -184,7 +184,7 @@ OUTPUT = [
     (nothing, (*TRY, "--out", "."), ".", "holds what no run has written"),
     (nothing, (*REPLAY, "--out", "gates.toml"), "gates.toml", "expected the name of a folder"),
     (nothing, (*REPLAY, "--out", "logs"), "logs", "holds what no run has written"),
-    (nothing, (*CHECK, "--out", "gates.toml"), "gates.toml/detectors", "can't be written"),
+    (nothing, (*CHECK, "--out", "gates.toml"), "gates.toml", "expected the name of a folder"),
     (nothing, ("export", "berm_support", "--out", "gates.toml"), "gates.toml/berm", "can't be written"),
     (nothing, ("picture", SECTION, "--out", "gates.toml/x.png"), "gates.toml/x.png", "can't be written"),
     (nothing, ("picture", SECTION, "--out", "logs"), "--out", "expected the name of a PNG file"),
