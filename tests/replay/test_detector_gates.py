@@ -62,6 +62,14 @@ def test_margin_before_touchdown_is_asked_by_air_time(tmp_path: Path) -> None:
     assert [limit.kept for limit in one_number.limits(result(one_number))] == [True, True, False, True]
 
 
+def test_a_flight_that_was_not_seen_at_all_crosses_the_limit_of_its_class(tmp_path: Path) -> None:
+    gates = gates_of(tmp_path, "min_margin_ms = { over_500 = 1 }")
+    marks = [MARKS[0], Mark("airborne", 40.0, 40.6)]
+    half = check(trace_of({"airborne": {0: [(10.0, 10.5)]}}), marks)
+    said = "airborne over 500 ms: seen 500 ms before touchdown at least, 1 not seen at all, 1 ms wanted"
+    assert gates.failures(half) == [said]
+
+
 def test_a_class_without_flights_keeps_its_limit(tmp_path: Path) -> None:
     gates = gates_of(tmp_path, "min_margin_ms = { 120_to_250 = 50 }")
     empty = check(trace_of({"airborne": {0: [(10.0, 10.5)]}}), MARKS[:1])
