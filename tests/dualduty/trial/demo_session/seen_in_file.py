@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 TIME = "time_s"
-BUS = ("steer_deg", "brake_pct", "throttle_pct", "wheel_speed_fl_km_h")
+_BRAKING = 8.0  # %
+_USUALLY_LATE = 15.0  # ms; a sound bus tells every 20 ms, and what happened up to then
 _MOST_LOST = 3e-3  # share of a column's samples
 _ROUNDED = 1e-3  # s; times are told to the millisecond
 
@@ -73,11 +74,13 @@ def _quantised(fault: dict[str, Any], log: pd.DataFrame, *_: Any) -> Any:
 
 
 def _latency(fault: dict[str, Any], log: pd.DataFrame, *_: Any) -> Any:
-    """A wheel's speed comes later than the shakes of the body tell: steering later than what the gyro shows it did."""
-    rate, steer = log["yaw_rate_deg_s"].ffill().fillna(0.0).to_numpy(), log["steer_deg"].ffill().fillna(0.0).to_numpy()
-    lags = np.arange(-60, 61)
-    score = [np.corrcoef(rate[100 + lag : len(rate) - 100 + lag], steer[100:-100])[0, 1] for lag in lags]
-    return -5.0 * lags[int(np.argmax(score))] + 200.0 > fault["latency_ms"]
+    """The brake of the bus passes the threshold of `braking` so much later than the controller said so."""
+    braking = log["state_braking"].to_numpy()
+    opened = log[TIME].to_numpy()[1:][(braking[1:] == 1) & (braking[:-1] == 0)]
+    brake = log[[TIME, "brake_pct"]].dropna().to_numpy()
+    passed = brake[1:, 0][(brake[1:, 1] > _BRAKING) & (brake[:-1, 1] <= _BRAKING)]
+    late = np.array([passed[np.argmin(np.abs(passed - moment))] - moment for moment in opened])
+    return abs(1e3 * np.median(late[np.abs(late) < 0.3]) - _USUALLY_LATE - fault["latency_ms"]) < _USUALLY_LATE
 
 
 def _duplicated(fault: dict[str, Any], log: pd.DataFrame, *_: Any) -> Any:

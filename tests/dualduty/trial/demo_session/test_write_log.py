@@ -105,7 +105,7 @@ def test_what_is_written_is_read_with_every_channel(frame: Frame, tmp_path: Path
     assert log.resolved.missing == {}
     assert len(log.streams) == streams
     row = log.layout.rows["steer_angle"].start
-    rows, values = next((part.rows.tolist(), part.values) for part in log.parts() if row in part.rows and part.time.size)
+    rows, values = next((part.rows.tolist(), part.values) for part in log.parts() if row in part.rows and part.time.size)  # noqa: PD011 - not pandas
     assert values[rows.index(row), 0] == pytest.approx(np.deg2rad(3.25), abs=1e-9)
 
 
