@@ -9,7 +9,7 @@ import pytest
 
 from tests.docs.documents import DEVELOPERS, README, ROOT
 
-DOCUMENTS = (README, DEVELOPERS, ROOT / "calibrations" / "README.md")
+DOCUMENTS = (README, DEVELOPERS, ROOT / "calibrations" / "README.md", ROOT / "docs" / "logs.md")
 _LINK = re.compile(r"\]\(([^)\s]+)\)")
 _PATH = re.compile(r"`((?:dualduty|strategies|plant|replay|calibrations|tests)/[\w./-]*)`")
 
