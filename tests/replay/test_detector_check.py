@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from dualduty.errors import BadInput
+from dualduty.trace import Trace
 from replay.detector_check import Event, Rule, check, usual_rule
 from replay.detector_gates import read_gates
 from replay.intervals import Line, detected
@@ -134,6 +136,20 @@ def test_a_mark_of_a_side_is_found_at_either_of_its_corners_and_not_across() -> 
     assert [event.outcome for event in right.events] == ["false", "missed", "false", "false"]  # front-left, right, rear-left
     anywhere = check(trace, [Mark("cornering_outer", 5.1, 7.0)])
     assert [(event.outcome, event.where) for event in anywhere.events] == [("found", "any corner"), ("false", "any corner")]
+
+
+def test_a_state_that_goes_from_corner_to_corner_without_a_break_is_one_detection() -> None:
+    trace = trace_of({"wheel_off": {0: [(10.0, 10.2)], 1: [(10.2, 10.5)]}}, corners={"wheel_off": 4})
+    result = check(trace, [Mark("wheel_off", 10.0, 10.5, "front")])
+    assert [(event.outcome, event.detected_end) for event in result.events] == [("found", pytest.approx(10.5))]
+
+
+def test_ticks_after_the_end_of_a_padded_run_are_none() -> None:
+    whole = trace_of({"airborne": {0: [(10.0, 10.5), (39.0, 41.0), (50.0, 50.5)]}})
+    chunks = [replace(chunk, running=np.where(chunk.start + np.arange(chunk.ticks) < 4000, 1.0, 0.0)[None, :, None]) for chunk in whole]
+    result = check(Trace.held(whole.header, chunks), MARKS[:1])
+    assert result.length == pytest.approx(40.0)
+    assert [(event.outcome, event.detected_end) for event in result.events] == [("found", 10.5), ("false", pytest.approx(40.0))]
 
 
 def test_detections_where_nobody_looked_are_ignored() -> None:
