@@ -53,7 +53,7 @@ def run(given: dict[str, Any]) -> None:
     out = console()
     out.print(f"{state} of {calibration.name}: {len(made.cases)} values over {_said_logs(made)}, {seconds:.1f} s", markup=False)
     for line in lines(made):
-        out.print(f"  {line}", markup=False)
+        out.print(f"  {line}", markup=False, soft_wrap=True)
     out.print(f"picture and table in {target}", markup=False)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, closing
 from dataclasses import dataclass
 from typing import Any
 
@@ -95,25 +95,29 @@ def sweep(plan: SweepPlan, logs: Sequence[MarkedLog], plug_ins: PlugIns, bar: Ba
         made.settings[name].append(now)  # the calibration as it is runs beside them
     results: list[list[CheckResult]] = []
     ticks = 0
-    controller = SweptDetections(plan.calibration, made.settings, plug_ins, DT, plan.state)
-    for sheet, marks in logs:
-        with bar(f"sweeping {sheet.name}") as step:
-            for _ in replay(sheet.open(), controller, progress=step, keep_signals=False):
-                pass
-        found, ran = controller.changes(), controller.ran
-        ticks += ran
-        judge = StateCheck(plan.state, plan.rule, sure_at_least(marks, plan.least_sure), _supplier(plan, plug_ins))
-        try:
-            results.append([judge.of(rows, ran, DT) for rows in found])
-        except BadInput as problem:
-            raise at_marks(problem, sheet.marks) from None
-    controller.close()
+    with closing(SweptDetections(plan.calibration, made.settings, plug_ins, DT, plan.state)) as controller:
+        for sheet, marks in logs:
+            with bar(f"sweeping {sheet.name}") as step:
+                for _ in replay(sheet.open(), controller, progress=step, keep_signals=False):
+                    pass
+            ticks += controller.ran
+            results.append(_judged(controller, plan, (sheet, marks), _supplier(plan, plug_ins)))
     over_all = [pooled(list(each)) for each in zip(*results, strict=True)]
     keeps = np.array([all(limit.kept for limit in _limits(plan, result)) for result in over_all])
     return Sweep(
         plan, made.grid, tuple(over_all[:-1]), over_all[-1], keeps[:-1], bool(keeps[-1]), made.moved,
         tuple(sheet.name for sheet, _ in logs), ticks,
     )  # fmt: skip
+
+
+def _judged(controller: SweptDetections, plan: SweepPlan, log: MarkedLog, supplier: str) -> list[CheckResult]:
+    """What a check says of every case of the latest pass."""
+    sheet, marks = log
+    judge = StateCheck(plan.state, plan.rule, sure_at_least(marks, plan.least_sure), supplier)
+    try:
+        return [judge.of(rows, controller.ran, DT) for rows in controller.changes()]
+    except BadInput as problem:
+        raise at_marks(problem, sheet.marks) from None
 
 
 def _limits(plan: SweepPlan, result: CheckResult) -> list[Any]:
