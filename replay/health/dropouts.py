@@ -37,7 +37,8 @@ class _Watched:
     blank_from: float = np.nan  # first blank sample since
     blanks: int = 0
     values: int = 0
-    lost: float = 0.0  # time in holes and clock gaps
+    stream: int = 0
+    lost: float = 0.0  # time in holes
     hidden: int = 0
     holes: list[Hole] = field(default_factory=list)
 
@@ -48,6 +49,8 @@ class Dropouts:
     def __init__(self, channels: Channels) -> None:
         self._watched = {row.index: _Watched(row) for row in channels.rows.values()}
         self._step: dict[int, float] = {}
+        self._last: dict[int, float] = {}
+        self._stood: dict[int, float] = {}
         self._latest = 0.0
 
     def see(self, part: LogPart) -> None:
@@ -57,8 +60,10 @@ class Dropouts:
         if part.stream not in self._step and len(part.time) > 1:
             self._step[part.stream] = usual_step(part.time)
         self._latest = max(self._latest, float(part.time[-1]))
+        self._stand(part)
         for values, index in zip(part.values, part.rows.tolist(), strict=True):
             if index in self._watched:
+                self._watched[index].stream = part.stream
                 self._row(self._watched[index], part, values)
 
     def end(self, motion: SlowMotion) -> list[Finding]:
@@ -78,9 +83,17 @@ class Dropouts:
         findings += [hole_finding("dropout", "no value", holes, 0.999, remedy) for holes in together(long)]
         return findings + _missing(missed)
 
+    def _stand(self, part: LogPart) -> None:
+        """Add up the time in which a clock stood."""
+        steps = np.diff(part.time, prepend=self._last.get(part.stream, part.time[0]))
+        self._last[part.stream] = float(part.time[-1])
+        usual = self._step.get(part.stream, 0.0)
+        if usual and steps.max() > _RHYTHMS * usual:
+            self._stood[part.stream] = self._stood.get(part.stream, 0.0) + float((steps - usual)[steps > _RHYTHMS * usual].sum())
+
     def _row(self, watched: _Watched, part: LogPart, values: Array) -> None:
         if not watched.blanks and not np.isnan(values.min()):  # min hands a NaN on, and is quicker than looking at each
-            watched.first = watched.last if watched.values else float(part.time[0])
+            watched.first = watched.first if watched.values else float(part.time[0])
             watched.rhythm = watched.rhythm or self._step.get(part.stream, 0.0)
             watched.last, watched.values = float(part.time[-1]), watched.values + len(values)
             return
@@ -108,7 +121,6 @@ class Dropouts:
     def _close(self, watched: _Watched, blank: float, start: float, end: float, length: float) -> None:
         """A hole, if it isn't the clock that stood."""
         if blank < _HALF * length:
-            watched.lost += length
             return
         self._hole(watched, Hole(watched.row, max(start, end - length + watched.rhythm) if watched.rhythm < length else start, end))
 
@@ -129,7 +141,7 @@ class Dropouts:
 
     def _missed(self, watched: _Watched) -> list[tuple[Row, float, str]]:
         """A channel that misses values one by one: the share, and how bad that is."""
-        whole = self._latest - watched.first - watched.lost
+        whole = self._last[watched.stream] - watched.first - watched.lost - self._stood.get(watched.stream, 0.0)
         expected = whole / watched.rhythm if watched.rhythm else 0.0
         share = 1.0 - watched.values / expected if expected > 1.0 else 0.0
         if share < _MISSED and not watched.hidden:
