@@ -105,7 +105,7 @@ def _identities(raw: SlowMotion, vehicle: VehicleFacts | None, log: Log) -> tupl
     """Who is who among travels and axes; what is sure is put right in the copy that is handed on."""
     channels, some = raw.channels, raw.thinned()
     seen = witnesses(some)
-    travels = identify_travels(some, seen, vehicle.wheelbase if vehicle else WHEELBASE)
+    travels = identify_travels(some, seen, vehicle.wheelbase if vehicle else WHEELBASE, vehicle.static_travel if vehicle else None)
     zeros = zeros_of_turned(some, travels, vehicle.hang_travel if vehicle else None)
     moves: dict[int, Move] = travel_moves(travels, channels, zeros) if travels and travels.differs and travels.sure >= SURE else {}
     unit = identify_mounting(some, seen, moved(some, moves).corners("shaft_travel"))

@@ -28,6 +28,8 @@ TURNED: Final = 0.04
 FLIPPED: Final = 0.008
 BOTH: Final = 0.002
 LEAN: Final = np.deg2rad(12.0)  # how far the mean felt force lies off the vertical: slope of the ground and a lean of the unit
+GAIN: Final = float(np.log(2.0))  # log of how far a slope strays from one; 0.7 to 1.6 in demo drives, 0.3 to 0.5 forward
+LEVER: Final = (1.9, 3.0)  # m; shaft travel per angle of roll and of pitch, all four together: of a car of this kind
 WORST: Final = 60.0  # log-likelihood that gravity can cost: what lies off by 90 degrees is beyond doubt
 
 
@@ -118,16 +120,16 @@ def _leans(travels: Array) -> list[Array | None]:
     front_left, front_right, rear_left, rear_right = (filled(row) for row in travels)
     roll = slope(front_right + rear_right - front_left - rear_left)
     pitch = slope(front_left + front_right - rear_left - rear_right)
-    return [band(roll), band(pitch)]
+    return [band(roll / LEVER[0]), band(pitch / LEVER[1])]
 
 
 def _correlations(references: list[Array | None], axes: list[Array], seen: Witnesses) -> Array:
-    """Correlation and count of samples of each reference with each axis, (3, 3, 2)."""
-    found = np.zeros((3, 3, 2))
+    """Correlation, count of samples and ratio of sizes of each reference with each axis, (3, 3, 3)."""
+    found = np.zeros((3, 3, 3))
     moved = [band(axis) for axis in axes]
     for k, reference in enumerate(references):
         for a, axis in enumerate(moved):
-            found[k, a] = (0.0, 0.0) if reference is None else correlation(reference, axis, seen.moving)
+            found[k, a] = (0.0, 0.0, 0.0) if reference is None else (*correlation(reference, axis, seen.moving), _gain(axis, reference))
     return found
 
 
@@ -137,13 +139,27 @@ def _score(along: Array, about: Array, gravity: Array, axes: Matrix, flipped: st
     for k in range(3):
         a = next(index for index, part in enumerate(axes[k]) if part)
         sign = axes[k][a]
-        total += explained((sign * turn[FORCES[k]] * along[k, a, 0], along[k, a, 1]))
-        total += explained((sign * turn[RATES[k]] * about[k, a, 0], about[k, a, 1]))
+        total += _fits(sign * turn[FORCES[k]], along[k, a]) + _fits(sign * turn[RATES[k]], about[k, a])
     size = float(np.linalg.norm(gravity))
     if size > 0.0:
         up = turn[FORCES[2]] * float(np.dot(axes[2], gravity)) / size
         total -= min(0.5 * (float(np.arccos(np.clip(up, -1.0, 1.0))) / LEAN) ** 2, WORST)
     return total + _before(axes, flipped)
+
+
+def _gain(axis: Array, reference: Array) -> float:
+    """How large an axis is beside what it would have to show."""
+    both = np.isfinite(axis) & np.isfinite(reference)
+    size = float(np.std(reference[both])) if both.any() else 0.0
+    return float(np.std(axis[both])) / size if size > 0.0 else 0.0
+
+
+def _fits(sign: float, found: Array) -> float:
+    """Log-likelihood of an axis: what it explains, less for a slope that is far from one; never less than that of no slope."""
+    r, samples, gain = sign * float(found[0]), float(found[1]), float(found[2])
+    if not (r > 0.0 and gain > 0.0):
+        return 0.0
+    return max(explained((r, samples)) - 0.5 * (float(np.log(r * gain)) / GAIN) ** 2, 0.0)
 
 
 def _before(axes: Matrix, flipped: str) -> float:

@@ -31,6 +31,8 @@ ONE_SWAP: Final = 0.015
 OTHERWISE: Final = 0.005
 _OUT, _IN = 0.3, 0.7  # share of the time a travel is below (above) what it has at the end of a flight
 HANGS: Final = 0.9  # how likely a travel is out at the end of a flight; the rest are landings on one axle and errors
+LEVEL: Final = 0.04  # m off ride height on average, which a sound channel seldom is
+OFF_LEVEL: Final = 2.5  # log-likelihood that it costs: an offset sensor is rarer than a turned one by e^2.5, our choice
 MOST_FLIGHTS: Final = 20
 
 
@@ -61,8 +63,14 @@ class TravelIdentity:
         return self.corner != (0, 1, 2, 3) or min(self.sign) < 0.0
 
 
-def identify_travels(motion: SlowMotion, seen: Witnesses, wheelbase: float = WHEELBASE) -> TravelIdentity | None:
-    """Weigh all assignments; None where a log has no travels, or nothing to hold them against."""
+def identify_travels(
+    motion: SlowMotion, seen: Witnesses, wheelbase: float = WHEELBASE, static_travel: Array | None = None
+) -> TravelIdentity | None:
+    """Weigh all assignments; None where a log has no travels, or nothing to hold them against.
+
+    static_travel : (4,) array or None
+        Shaft travel of the vehicle at ride height, where it is known. [m]
+    """
     travels = motion.corners("shaft_travel")
     references = [seen.turn, seen.forward, seen.heave]
     if not np.isfinite(travels).any() or all(reference is None for reference in references):
@@ -70,6 +78,8 @@ def identify_travels(motion: SlowMotion, seen: Witnesses, wheelbase: float = WHE
     follows, samples = _follows(travels, references, seen)
     out, count = _hangs(motion, travels)
     weights = _weights(follows, samples, out, count)
+    if static_travel is not None:
+        weights[:, :, 0] -= OFF_LEVEL * (np.abs(_levels(travels)[:, None] - static_travel) > LEVEL)
     ground = ground_follows(motion, wheelbase)
     hypotheses = [(corner, sign) for corner in permutations(range(4)) for sign in product((1.0, -1.0), repeat=4)]
     scores = np.array([_score(weights, *hypothesis) + _rolls(ground, samples, *hypothesis) for hypothesis in hypotheses])
@@ -107,6 +117,11 @@ def _follows(travels: Array, references: list[Array | None], seen: Witnesses) ->
         seconds = max(seconds, float(where.sum()) / RATE)
         follows[corner, there] = _partial(np.concatenate([moved[None, where], given[:, where]]))
     return follows, min(PER_SECOND * seconds, MOST_SAMPLES)
+
+
+def _levels(travels: Array) -> Array:
+    """Mean of each travel, (4,)."""
+    return np.array([float(np.mean(row[np.isfinite(row)])) if np.isfinite(row).any() else np.nan for row in travels])
 
 
 def _partial(rows: Array) -> Array:
