@@ -6,17 +6,15 @@ being written when the power went: it is left out, and that is told.
 
 from __future__ import annotations
 
-import io
 import re
 from dataclasses import dataclass, field
-from typing import BinaryIO, Final, cast
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
 from replay.formats.csv_cells import BLANKS, field_count
-from replay.formats.packed_file import BLOCK
 from replay.formats.plain_text import PlainText
 from replay.notice import Notice
 
@@ -100,22 +98,24 @@ class _Scan:
 def scan_body(text: PlainText, name: str, columns: int, delimiter: str, layout: tuple[int, bool | None]) -> Body:
     """Go through all lines below the head; `layout` is how many lines that has, and whether the decimal sign is a comma where known."""
     above, decimal_comma = layout
-    source = cast("BinaryIO", io.BufferedReader(text, BLOCK))
     scan = _Scan(name, columns, delimiter, decimal_comma)
-    for _ in range(above):
-        scan.head(source.readline(_LONGEST_LINE))
     carried = b""
-    while data := source.read(BLOCK):
-        block = carried + data
+    while data := text.read():
+        block = carried + data if carried else data
+        while scan.line < above and b"\n" in block:
+            line, _, block = block.partition(b"\n")
+            scan.head(line + b"\n")
         if b"\0" in block:
-            return _ended_in_zeros(scan, block, source)
+            return _ended_in_zeros(scan, block, text)
         cut = block.rfind(b"\n") + 1
         if cut:
             scan.lines(block[:cut])
         carried = block[cut:]
         if len(carried) > _LONGEST_LINE:
             raise BadInput(f"{name} line {scan.line + 1}", "the line has no end: expected text in lines")
-    if carried:
+    if carried and scan.line < above:
+        scan.head(carried)
+    elif carried:
         scan.one(carried, 0)
     return _body(scan)
 
@@ -130,7 +130,7 @@ def _body(scan: _Scan) -> Body:
     return Body(scan.end, np.array(scan.blank, dtype=np.int64), tuple(notices), scan.decimal_comma)
 
 
-def _ended_in_zeros(scan: _Scan, block: bytes, source: BinaryIO) -> Body:
+def _ended_in_zeros(scan: _Scan, block: bytes, text: PlainText) -> Body:
     """The rest of the file is zero bytes, as a power loss leaves it; anything else after them is an error."""
     at = block.index(b"\0")
     zeros, more = len(block) - at, block[at:]
@@ -138,7 +138,7 @@ def _ended_in_zeros(scan: _Scan, block: bytes, source: BinaryIO) -> Body:
         if more.strip(b"\0\n"):
             line = scan.line + block[:at].count(b"\n") + 1
             raise BadInput(f"{scan.name} line {line}", _ZEROS)
-        more = source.read(BLOCK)
+        more = text.read()
         zeros += len(more)
     cut = block.rfind(b"\n", 0, at) + 1
     if cut:

@@ -83,16 +83,21 @@ class Unpacking(io.RawIOBase):
         """Always."""
         return True
 
-    def readinto(self, buffer: WriteableBuffer) -> int:
-        """Fill a buffer, maybe in part; 0 at the end."""
-        target = memoryview(buffer)
+    def read(self, size: int = -1, /) -> bytes:
+        """The next bytes, at most a block where no size is said; b"" at the end."""
         with _said(self._packed):
-            data = self._source.read(len(target))
-        target[: len(data)] = data
+            data = self._source.read(size if size >= 0 else BLOCK)
         self._given += len(data)
         if self._given > MOST_UNPACKED and self._packed.packing:
-            size = f"{MOST_UNPACKED / 1024**3:g} GiB"
-            raise BadInput(self._packed.path, f"unpacks to more than {size}: expected a recording, not an archive that never ends")
+            told = f"{MOST_UNPACKED / 1024**3:g} GiB"
+            raise BadInput(self._packed.path, f"unpacks to more than {told}: expected a recording, not an archive that never ends")
+        return data
+
+    def readinto(self, buffer: WriteableBuffer, /) -> int:
+        """Fill a buffer, maybe in part; 0 at the end."""
+        target = memoryview(buffer)
+        data = self.read(len(target))
+        target[: len(data)] = data
         return len(data)
 
     def all_of(self, size: int) -> bytes:

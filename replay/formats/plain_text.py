@@ -28,6 +28,7 @@ class PlainText(io.RawIOBase):
         self._decoder = None if _is_utf8(encoding) else codecs.getincrementaldecoder(encoding)(errors="replace")
         self._left = end
         self._ready = b""
+        self._at = 0
         self._return_waits = self._over = False
         self._at_start = True
 
@@ -35,16 +36,25 @@ class PlainText(io.RawIOBase):
         """Always."""
         return True
 
-    def readinto(self, buffer: WriteableBuffer) -> int:
+    def read(self, size: int = -1, /) -> bytes:
+        """The next bytes, at most as many as lie ready; b"" at the end."""
+        while self._at == len(self._ready) and not self._over:
+            self._ready, self._at = self._next(), 0
+        most = len(self._ready) - self._at
+        most = most if self._left is None else min(most, self._left)
+        size = most if size < 0 else min(size, most)
+        whole = size == len(self._ready) and not self._at
+        data = self._ready if whole else self._ready[self._at : self._at + size]
+        self._at += size
+        self._left = None if self._left is None else self._left - size
+        return data
+
+    def readinto(self, buffer: WriteableBuffer, /) -> int:
         """Fill a buffer, maybe in part; 0 at the end."""
         target = memoryview(buffer)
-        while not self._ready and not self._over:
-            self._ready = self._next()
-        size = min(len(target), len(self._ready), len(self._ready) if self._left is None else self._left)
-        target[:size] = self._ready[:size]
-        self._ready = self._ready[size:]
-        self._left = None if self._left is None else self._left - size
-        return size
+        data = self.read(len(target))
+        target[: len(data)] = data
+        return len(data)
 
     @property
     def share(self) -> float:

@@ -45,5 +45,5 @@ def test_ten_hours_are_read_in_bounded_memory(tmp_path: Path, row_group: int) ->
             writer.write_table(pa.table([pa.array(noise, kind.type) for kind in schema], schema=schema), row_group_size=row_group)
     told = subprocess.run([sys.executable, "-c", _READS, str(path)], check=True, capture_output=True, text=True, timeout=300).stdout.split()
     assert int(told[0]) == SAMPLES
-    # 30 buffers of 1 MB, blocks of 8 MB, what the library keeps for later; measured 83 MB and 92 MB
+    # 30 buffers of 1 MB, blocks of 8 MB, what the library keeps for later; measured 115 MB and 91 MB
     assert float(told[1]) < 150.0
