@@ -17,7 +17,13 @@ from dualduty.command_line import options
 @click.option(
     "--seed", type=click.IntRange(0, 10**6), default=1, show_default=True, help="of lanes, car, noise, faults; the same, the same files"
 )
-@click.option("--minutes", type=options.Within(2.0, 60.0), default=14.5, show_default=True, help="length of each of the five logs")
+@click.option(
+    "--minutes",
+    type=options.Within(2.0, 60.0),
+    default=14.5,
+    show_default=True,
+    help="length of each of the five logs; a round of all sections takes about 8",
+)
 @click.option("--format", "form", type=click.Choice(["csv", "parquet", "mdf"]), default="csv", show_default=True, help="of the logs")
 @click.option("--quick", is_flag=True, help="24 s of each log, for a first look")
 @options.quiet
@@ -29,8 +35,8 @@ def command(folder: Path, seed: int, minutes: float, form: str, *, quick: bool, 
 
     times: dict[str, float] = {}
     with told_when_compiling(times):
+        from dualduty.command_line.demo_session_told import told
         from dualduty.trial.demo_session.make import Asked, make_demo_sessions
-        from dualduty.trial.demo_session.told import told
     began = time.perf_counter()
     with progress("driving the sessions", quiet=quiet) as step:
         sessions = make_demo_sessions(folder, Asked(seed, 60.0 * minutes, form, quick), step)
