@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.errors import BadInput, SeveralBadInputs
+from dualduty.pipeline import controlled
 from dualduty.signals import CONTROLLER_LAYOUT, CONTROLLER_SIGNALS, SIDES
-from dualduty.trace import Case, Header, Trace, TraceChunk
+from dualduty.trace import Case, Header, RawRows, Trace, TraceChunk
 from replay.at_controller_rate import Sensed, at_controller_rate
 from replay.log import Log, LogPart
 from replay.notice import Notice
@@ -114,6 +115,15 @@ def _cases(log: Log, controller: Controller, case: Case | Sequence[Case] | None)
 
 
 @dataclass(frozen=True)
+class _Ticks:
+    """Ticks on their way through the controller: what was sensed, in which drive mode, and the raw samples beside it."""
+
+    sensed: Sensed
+    mode: NDArray[np.int16]
+    raw: dict[str, RawRows]
+
+
+@dataclass(frozen=True)
 class _Run:
     log: Log
     controller: Controller
@@ -122,35 +132,34 @@ class _Run:
     keep_signals: bool
 
     def chunks(self) -> Iterator[TraceChunk]:
-        log = self.log
-        memory = self.controller.start()
-        applied = _Applied(log)
+        for ticks, output, before in controlled(self.controller, self.controller.start(), self._given(), snapshot):
+            yield self._chunk(ticks, output, before)
+            if self.progress is not None:
+                self.progress(ticks.sensed.done)
+
+    def _given(self) -> Iterator[tuple[_Ticks, Array, NDArray[np.int16]]]:
+        """Chunk by chunk what the controller sees, with what goes into the trace beside it."""
+        log, cases = self.log, self.controller.cases
         raw = RawBeside(log) if self.keep_signals else RawBeside(log, ())
         parts = raw.listen(_in_controller_modes(log, self.controller, needs(log, self.controller)))
-        ticks = at_controller_rate(
+        held = at_controller_rate(
             parts, self.controller.dt, streams=log.streams, bridges=log.bridges, longest_hold=log.channel_map.longest_hold,
             chunk_ticks=self.chunk_ticks,
         )  # fmt: skip
-        modes = _Modes(log, self.controller)
-        for sensed in ticks:
+        applied, modes = _Applied(log), _Modes(log, self.controller)
+        for sensed in held:
             applied.put_in(sensed)
-            beside = raw.upto(sensed.start, sensed.values.shape[1], self.controller.dt)
-            yield replace(self._chunk(sensed, modes.of(sensed), memory), raw=beside)
-            if self.progress is not None:
-                self.progress(sensed.done)
+            mode = np.repeat(modes.of(sensed)[None, :, None], cases, axis=2)
+            stack = sensed.values[: CONTROLLER_LAYOUT.size, :, None]
+            given = np.ascontiguousarray(stack if cases == 1 else np.repeat(stack, cases, axis=2))
+            yield _Ticks(sensed, mode, raw.upto(sensed.start, sensed.values.shape[1], self.controller.dt)), given, mode
 
-    def _chunk(self, sensed: Sensed, modes: NDArray[np.int16], memory: Any) -> TraceChunk:
-        cases = self.controller.cases
-        values = sensed.values[:-1, :, None]
-        stack = values[: CONTROLLER_LAYOUT.size]
-        mode = np.repeat(modes[None, :, None], cases, axis=2)
-        before = snapshot(memory)
-        given = stack if cases == 1 else np.repeat(stack, cases, axis=2)
-        output = self.controller.run(np.ascontiguousarray(given), mode, memory)
+    def _chunk(self, ticks: _Ticks, output: Any, before: Any) -> TraceChunk:
+        values = ticks.sensed.values[:-1, :, None]
         return TraceChunk(
-            start=sensed.start, signals=self.log.layout.split(values) if self.keep_signals else {}, valid=output.valid,
+            start=ticks.sensed.start, signals=self.log.layout.split(values) if self.keep_signals else {}, valid=output.valid,
             quantities=output.quantities, states=output.states, strengths=output.strengths, asked=output.asked, duty=output.duty,
-            layer=output.layer, flags=output.flags, mode=mode, running=np.ones(mode.shape), memory=before,
+            layer=output.layer, flags=output.flags, mode=ticks.mode, running=np.ones(ticks.mode.shape), memory=before, raw=ticks.raw,
         )  # fmt: skip
 
 

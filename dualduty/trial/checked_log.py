@@ -15,7 +15,7 @@ from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput
 from dualduty.trace import Case, Trace
 from dualduty.trial.clock import DT
-from dualduty.trial.logs import Replayed
+from dualduty.trial.logs import CHECKED, Replayed, state_suppliers
 from dualduty.trial.run_sheet import RunSheet
 from dualduty.trial.settled_marks import at_marks
 from replay.check.reference import KeptLog, recording_digest
@@ -27,7 +27,6 @@ from replay.notice import Notice
 from replay.open_loop import replay
 from strategies.detections import Detections
 
-USUAL: Final = ("airborne", "landing", "cornering", "braking")  # false ones count even where nothing is marked
 RATE_SAMPLES: Final = 2000
 GAP: Final = 1.5  # steps
 Progress = Callable[[float], None]
@@ -70,15 +69,14 @@ class Checker:
     @property
     def suppliers(self) -> dict[str, str]:
         """Detector class by state."""
-        classes = (self.plug_ins.by_name[name] for name in self.calibration.suppliers)
-        return {given.name: found.name for found in classes for given in found.gives if given.is_state}
+        return state_suppliers(self.calibration, self.plug_ins)
 
     def check_log(self, sheet: RunSheet, marks: Sequence[Mark], progress: Progress | None = None) -> CheckedLog:
         """Run the detectors over a log and compare with its marks."""
         began = perf_counter()
         log = sheet.open()
         suppliers = self.suppliers
-        wanted = [name for name in (*USUAL, *self.gates.gates) if name in suppliers]
+        wanted = [name for name in (*CHECKED, *self.gates.gates) if name in suppliers]
         marked = {mark.state for mark in marks if mark.state not in NOT_STATES}
         states = tuple(dict.fromkeys([*marked, *wanted])) if marked <= suppliers.keys() else ()
         controller = Detections([self.calibration], [0], self.plug_ins, DT, states=sorted(states))

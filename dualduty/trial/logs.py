@@ -2,29 +2,27 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import nan
-from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
-from dualduty.errors import BadInput, SeveralBadInputs
+from dualduty.errors import BadInput
 from dualduty.scoring.compare import compare
 from dualduty.scoring.score import join_scores, score
 from dualduty.trace import Case, Trace, TraceChunk
 from dualduty.trial.clock import DT, Progress
 from dualduty.trial.run_sheet import RunSheet
+from dualduty.trial.settled_marks import at_marks, settled_marks
 from replay.detector_check import CheckResult, check
 from replay.detector_gates import Gates
-from replay.marks import read_marks
 from replay.notice import Notice
 from replay.open_loop import replay
 from strategies.controller import Strategy
 
-CHECKED = ("airborne", "landing", "cornering", "braking")  # false ones count even where nothing is marked
+CHECKED: Final = ("airborne", "landing", "cornering", "braking")  # false ones count even where nothing is marked
 SHORT_GAP = 0.05  # s
 HELD_TICKS = 60_000  # a log up to two minutes is kept in memory; a longer one is run anew for each use
 
@@ -66,26 +64,31 @@ def replay_run(
     """Replay one run through each calibration and check it by the rules of `gates`; on a log only states and commands move."""
     log = sheet.open()
     traces = [_held(replay(log, _strategy(each, plug_ins), case=_case(sheet, each), progress=progress)) for each in calibrations]
-    return Replayed(sheet, tuple(calibrations), tuple(traces), tuple(log.notices), _checks(sheet, traces, gates))
+    suppliers = [state_suppliers(each, plug_ins) for each in calibrations]
+    return Replayed(sheet, tuple(calibrations), tuple(traces), tuple(log.notices), _checks(sheet, traces, suppliers, gates))
 
 
-def _checks(sheet: RunSheet, traces: Sequence[Trace], gates: Gates | None) -> tuple[CheckResult, ...]:
+def _checks(
+    sheet: RunSheet, traces: Sequence[Trace], suppliers: Sequence[Mapping[str, str]], gates: Gates | None
+) -> tuple[CheckResult, ...]:
     """The detectors of each trace against the marks of the run; none where nothing was marked."""
     if sheet.marks is None:
         return ()
-    marks = read_marks(sheet.marks)
+    marks, _ = settled_marks(sheet)
     rules = gates.rules if gates else None
     try:
-        return tuple(check(trace, marks, rules, states=[name for name in CHECKED if name in trace.header.states]) for trace in traces)
+        return tuple(
+            check(trace, marks, rules, states=[name for name in CHECKED if name in trace.header.states], suppliers=each)
+            for trace, each in zip(traces, suppliers, strict=True)
+        )
     except BadInput as problem:
-        raise _with_file(problem, sheet.marks) from None
+        raise at_marks(problem, sheet.marks) from None
 
 
-def _with_file(problem: BadInput, marks: Path) -> BadInput:
-    """The same problem with the file of the marks in place of the word."""
-    if isinstance(problem, SeveralBadInputs):
-        return SeveralBadInputs([_with_file(one, marks) for one in problem.problems])
-    return BadInput(re.sub(r"^marks(?= line )", lambda _: str(marks), problem.where), problem.problem)
+def state_suppliers(calibration: Calibration, plug_ins: PlugIns) -> dict[str, str]:
+    """Detector class by state."""
+    classes = (plug_ins.by_name[name] for name in calibration.suppliers)
+    return {given.name: found.name for found in classes for given in found.gives if given.is_state}
 
 
 def _strategy(calibration: Calibration, plug_ins: PlugIns) -> Strategy:
