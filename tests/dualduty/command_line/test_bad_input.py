@@ -152,7 +152,7 @@ LOGS = [
         "drive mode 'dsh' is unknown to the strategy; it has patrol, dash, haul",
     ),
     (cells(500, 1, "abc"), REPLAY, f"{LOG} line 501", "column 'travel_fl_mm': expected a number, came 'abc'"),
-    (cells(1500, 0, "0.5"), REPLAY, f"{LOG} line 1501", "time runs backwards by"),
+    (cells(690, 0, "0.5"), REPLAY, f"{LOG} line 691", "time runs backwards by"),
     (put(LOG, "travel_fl_mm", "travel_xx_mm"), REPLAY, LOG, "the strategy needs shaft_travel front_left: looked for 'travel_fl_mm'"),
     (raw(LOG, b""), REPLAY, LOG, "the log is empty"),
     (raw(LOG, b"time_s,travel_fl_mm\n"), REPLAY, LOG, "no column for drive mode: looked for 'drive_mode'"),
