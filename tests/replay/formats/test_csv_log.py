@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from dualduty.errors import BadInput
-from replay.formats import csv_recording
+from replay.formats import csv_recording, plain_text
 from replay.log import Log, LogPart
 from replay.open_log import open_log
 from tests.replay.made_up_logs import MAP, frame, write_csv, write_map
@@ -88,6 +88,7 @@ def test_parts_join_to_the_same_log_whatever_their_size(tmp_path: Path, monkeypa
 
 def test_memory_does_not_grow_with_the_log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(csv_recording, "PART", 500)
+    monkeypatch.setattr(plain_text, "BLOCK", 1 << 14)
     channel_map = write_map(tmp_path)
     peaks = []
     for samples in (2_000, 20_000):

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
 from replay.file_form import FileForm
-from replay.formats import csv_recording
+from replay.formats import csv_recording, plain_text
 from replay.formats.csv_recording import CsvRecording, open_csv
 
 VALUES = ([0.0, 0.5, 1.0], [1.5, -2.25, 300.0])
@@ -66,6 +66,16 @@ def test_an_encoding_is_found(tmp_path: Path, encoding: str) -> None:
     assert_read(recording, other="Größe [°/s]")
     assert recording.groups[0].columns[1].unit == "°/s"
     assert [line for block in recording.blocks(0, ["t"]) for line in block.lines] == [2, 3, 4]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_line_ends_and_characters_may_lie_across_blocks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, encoding: str, end: str) -> None:
+    for block in (1, 2, 3, 7, 16):
+        monkeypatch.setattr(plain_text, "BLOCK", block)
+        recording = written(tmp_path, f"t;a°{end}0;1,5{end}0,5;-2,25{end}{end}1;300{end}", encoding)
+        assert_read(recording, other="a°")
+        assert [line for part in recording.blocks(0, ["t"]) for line in part.lines] == [2, 3, 5]
 
 
 def test_units_come_from_a_row_below_the_names_or_from_brackets(tmp_path: Path) -> None:

@@ -111,3 +111,10 @@ def test_a_cut_off_file_is_one_line(tmp_path: Path, cut: float) -> None:
         list(open_recording(path).blocks(0, ["travel 0"]))
     assert str(caught.value).startswith(f"{path}: ")
     assert "\n" not in str(caught.value)
+
+
+def test_fewer_samples_than_the_file_says_are_one_line(tmp_path: Path) -> None:
+    recording = open_mdf(write_mdf(tmp_path / "run.mf4"))
+    recording.file.groups[0].channel_group.cycles_nr += 5
+    with pytest.raises(BadInput, match="is cut off: 400 of 405 samples of group 1 are there"):
+        list(recording.blocks(0, ["travel 0"]))
