@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shutil
+import tempfile
 import weakref
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -91,7 +93,9 @@ def open_mdf(packed: PackedFile | Path) -> MdfRecording:
     needs("asammdf", "mdf", name, "an MDF file")
     recording = MdfRecording(name, (), source.path, "sample", file=None, at=())
     content = source.on_disk(recording)
-    file = opened(lambda: _library_file(content), name, _KIND)
+    scratch = tempfile.mkdtemp(prefix="dualduty_mdf_")
+    weakref.finalize(recording, shutil.rmtree, scratch, ignore_errors=True)
+    file = opened(lambda: _library_file(content, scratch), name, _KIND)
     weakref.finalize(recording, file.close)
     with reading(name, _KIND):
         file.configure(read_fragment_size=FRAGMENT)
@@ -103,10 +107,11 @@ def open_mdf(packed: PackedFile | Path) -> MdfRecording:
     return recording
 
 
-def _library_file(content: Path) -> Any:
+def _library_file(content: Path, scratch: str) -> Any:
+    """A file that was not closed properly is mended by the library in a copy of its own, in the folder `scratch`."""
     from asammdf import MDF
 
-    return MDF(str(content))
+    return MDF(str(content), temporary_folder=scratch)
 
 
 def _groups(file: Any) -> tuple[tuple[Group, ...], tuple[tuple[int, tuple[int, ...]], ...]]:

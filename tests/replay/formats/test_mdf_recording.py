@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -118,3 +120,25 @@ def test_fewer_samples_than_the_file_says_are_one_line(tmp_path: Path) -> None:
     recording.file.groups[0].channel_group.cycles_nr += 5
     with pytest.raises(BadInput, match="is cut off: 400 of 405 samples of group 1 are there"):
         list(recording.blocks(0, ["travel 0"]))
+
+
+@pytest.mark.parametrize("flags", [1, 255])
+@pytest.mark.parametrize("cut", [0, 400, 3000])
+def test_a_file_that_was_not_closed_is_left_as_it_is_and_nothing_stays_behind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, flags: int, cut: int
+) -> None:
+    whole = bytearray(write_mdf(tmp_path / "run.mf4").read_bytes())
+    whole[:8], whole[60] = b"UnFinMF ", flags  # ASAM MDF 4.1, identification block: file identifier and flags of what is not finished
+    path = tmp_path / "run.mf4"
+    path.write_bytes(whole[: len(whole) - cut])
+    scratch = tmp_path / "scratch"
+    scratch.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(scratch))
+    if cut:
+        with pytest.raises(BadInput, match="damaged, cut off"):
+            open_recording(path)
+    else:
+        assert sum(len(block.lines) for block in open_recording(path).blocks(0, ["travel 0"])) == 400
+    gc.collect()
+    assert list(scratch.iterdir()) == []
+    assert path.read_bytes() == whole[: len(whole) - cut]
