@@ -63,7 +63,7 @@ class Watch:
             raise BadInput(self._log.name, "the log is empty: expected at least one row of numbers")
         for found in self._log.resolved.found:
             if found.row in self._since:
-                self._stretch(found, self._since[found.row], self._until[found.row])
+                self._stretches(found, np.array([self._since[found.row]]), np.array([self._until[found.row]]))
         for (kind, channel), count in self._counted.items():
             if count > MOST_NOTICES:
                 text = f"{channel}: {count - MOST_NOTICES} more of these".removeprefix(": ")
@@ -115,22 +115,29 @@ class Watch:
         if not np.isnan(values.min()):  # min hands a NaN on, and is quicker than looking at each
             self._with_value.add(row)
             if row in self._since:
-                self._stretch(found, self._since.pop(row), float(time[0]))
+                self._stretches(found, np.array([self._since.pop(row)]), time[:1])
             return
         blank = np.isnan(values)
-        edges: list[int] = np.flatnonzero(np.diff(np.concatenate([[row in self._since], blank]).astype(np.int8))).tolist()
-        for edge in edges:
-            if blank[edge]:
-                self._since[row] = float(time[edge])
-            else:
-                self._stretch(found, self._since.pop(row), float(time[edge]))
         if not blank.all():
             self._with_value.add(row)
+        before = self._since.pop(row, None)
+        edges = np.flatnonzero(np.diff(np.concatenate([[before is not None], blank]).astype(np.int8)))
+        begins = blank[edges]
+        starts, ends = time[edges[begins]], time[edges[~begins]]
+        starts = starts if before is None else np.concatenate([[before], starts])
+        if len(starts) > len(ends):
+            self._since[row] = float(starts[-1])
+        self._stretches(found, starts[: len(ends)], ends)
 
-    def _stretch(self, found: Found, start: float, end: float) -> None:
+    def _stretches(self, found: Found, starts: Array, ends: Array) -> None:
+        """Tell stretches without a value that are not bridged."""
         bridge = self._bridges[found.row]
-        if end - start > bridge or not bridge:
+        long = np.flatnonzero(ends - starts > bridge) if bridge else np.arange(len(ends))
+        room = max(MOST_NOTICES - self._counted["no value", found.label], 0)
+        for at in long[:room].tolist():
+            start, end = float(starts[at]), float(ends[at])
             self._tell("no value", found.label, start, end - start, f"{found.label}: no value from {start:.3f} s to {end:.3f} s")
+        self._counted["no value", found.label] += max(len(long) - room, 0)
 
     def _tell(self, kind: str, channel: str, start: float, length: float, text: str) -> None:
         self._counted[kind, channel] += 1
