@@ -139,6 +139,7 @@ def test_a_file_that_was_not_closed_is_left_as_it_is_and_nothing_stays_behind(
             open_recording(path)
     else:
         assert sum(len(block.lines) for block in open_recording(path).blocks(0, ["travel 0"])) == 400
-    gc.collect()
+    if any(scratch.iterdir()):
+        gc.collect()
     assert list(scratch.iterdir()) == []
     assert path.read_bytes() == whole[: len(whole) - cut]
