@@ -42,15 +42,39 @@ def presses(time: Array, values: Array, bounce: float = BOUNCE) -> list[tuple[fl
     bounce : float
         A press that begins so soon after the beginning of another belongs to it. [s]
     """
-    known = np.isfinite(values)
-    time, down = time[known], values[known] > PRESSED
-    edges = np.diff(np.concatenate([[0], down.astype(np.int8), [0]]))
-    starts, ends = np.flatnonzero(edges > 0), np.flatnonzero(edges < 0)
-    found: list[tuple[float, float]] = []
-    for first, after in zip(starts.tolist(), ends.tolist(), strict=True):
-        start, end = float(time[first]), float(time[min(after, len(time) - 1)])
-        if found and start - found[-1][0] <= bounce:
-            found[-1] = (found[-1][0], end)
-        else:
-            found.append((start, end))
-    return found
+    button = Button(bounce)
+    button.take(time, values)
+    return button.presses
+
+
+class Button:
+    """Presses of a button, taken in stretch by stretch: start and end of each. [s]"""
+
+    def __init__(self, bounce: float = BOUNCE) -> None:
+        self.presses: list[tuple[float, float]] = []
+        self._bounce = bounce
+        self._down = False
+
+    def take(self, time: Array, values: Array) -> None:
+        """The next samples; a press that isn't over lasts to the newest of them."""
+        known = np.isfinite(values)
+        time, down = time[known], values[known] > PRESSED
+        if not len(time):
+            return
+        if self._down:
+            self._until(float(time[0]))
+        for edge in np.flatnonzero(np.diff(np.concatenate([[self._down], down]).astype(np.int8))).tolist():
+            if down[edge]:
+                self._from(float(time[edge]))
+            else:
+                self._until(float(time[edge]))
+        self._down = bool(down[-1])
+        if self._down:
+            self._until(float(time[-1]))
+
+    def _from(self, start: float) -> None:
+        if not self.presses or start - self.presses[-1][0] > self._bounce:
+            self.presses.append((start, start))
+
+    def _until(self, end: float) -> None:
+        self.presses[-1] = (self.presses[-1][0], end)

@@ -1,43 +1,34 @@
-"""When the driver pressed the marker button."""
+"""When the driver pressed the marker button, as the log is read."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from replay.health.channels import Channels
+from replay.marker_presses import Button
 
 if TYPE_CHECKING:
     from replay.log import LogPart
 
-PRESSED: Final = 0.5
-BOUNCE: Final = 0.3  # s; a thumb can't press twice within this
-MOST: Final = 10_000
-
 
 class MarkerPresses:
-    """Collects the times at which the marker channel rises."""
+    """Collects the presses of the marker channel."""
 
     def __init__(self, channels: Channels) -> None:
         found = channels.of("marker")
         self.there = bool(found)
         self._row = found[0].index if found else -1
-        self._down = False
-        self.times: list[float] = []
+        self._button = Button()
+
+    @property
+    def times(self) -> list[float]:
+        """When each press began. [s]"""
+        return [start for start, _ in self._button.presses]
 
     def see(self, part: LogPart) -> None:
         """Take in the next part."""
         at = np.flatnonzero(part.rows == self._row)
-        if not len(at) or not len(part.time):
-            return
-        values = part.values[at[0]]
-        there = ~np.isnan(values)
-        down = values[there] > PRESSED
-        if not len(down):
-            return
-        rises = np.flatnonzero(np.diff(np.concatenate([[self._down], down]).astype(np.int8)) > 0)
-        self._down = bool(down[-1])
-        for time in part.time[there][rises].tolist():
-            if (not self.times or time - self.times[-1] > BOUNCE) and len(self.times) < MOST:
-                self.times.append(time)
+        if len(at) and len(part.time):
+            self._button.take(part.time, part.values[at[0]])
