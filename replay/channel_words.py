@@ -12,22 +12,22 @@ from replay.recorded_unit import RecordedUnit, recorded_unit
 
 # Spellings by what they mean: common practice of the trade, English and a little German. A word may mean several things.
 _SPELLINGS: Final = {
-    "travel": "travel trav susp suspension shock shocks shk damper dmpr dmp pot potentiometer lvdt stroke weg federweg",
+    "travel": "travel trav susp suspension shock shocks shk damper dmpr dmp pot poti potentiometer lvdt stroke weg federweg",
     "position": "pos position disp displacement",
-    "acceleration": "acc accel acceleration accelerometer accelerations accl gforce ax ay az",
+    "acceleration": "acc accel acceleration accelerometer accelerations accl gforce beschleunigung ax ay az",
     "gravities": "g gx gy gz",
     "rate": "gyro gyr gyroscope rate rates rot angular omega angvel vel velocity wx wy wz gx gy gz",
-    "roll": "roll",
-    "pitch": "pitch",
+    "roll": "roll wank",
+    "pitch": "pitch nick",
     "yaw": "yaw gier",
-    "wheel": "wheel whl wheels abs",
+    "wheel": "wheel whl wheels abs rad",
     "wheel speed": "wss ws wspd whlspd wheelspeed",
-    "speed": "speed spd vel velocity v geschw",
+    "speed": "speed spd vel velocity v geschw geschwindigkeit drehzahl",
     "steer": "steer steering strg str swa sas lenkwinkel",
     "steering wheel": "swa sas handwheel lenkwinkel",
     "angle": "angle ang winkel",
-    "brake": "brake brk brakes bremse",
-    "throttle": "throttle thr thrtl tps accelerator gas",
+    "brake": "brake brk brakes brems bremse",
+    "throttle": "throttle thr thrtl tps accelerator gas fahrpedal",
     "pedal": "pedal ped app",
     "duty": "duty duties pwm valve valves solenoid sol",
     "command": "cmd command commanded demand dem req request requested setpoint target tgt desired",
@@ -36,7 +36,7 @@ _SPELLINGS: Final = {
     "trim": "trim",
     "time": "time timestamp stamp clock elapsed t zeit",
     "mode": "mode drivemode drvmode modus",
-    "marker": "marker mark button btn",
+    "marker": "marker mark button btn taste taster",
     "state": "state flag detected active",
     "airborne": "airborne",
     "landing": "landing",
@@ -46,7 +46,7 @@ _SPELLINGS: Final = {
     "hub": "hub upright unsprung axle knuckle",
     "pressure": "press pressure prs",
     "elsewhere": "temp temperature current curr voltage volts supply load bias error err counter quality mag magnetometer "
-    "latitude longitude altitude heading sats engine gear fuel oil coolant tyre tire strain",
+    "latitude longitude altitude heading sats engine motor gear fuel oil coolant tyre tire strain",
     "front": "front frt fnt vorn vorne",
     "rear": "rear back hinten",
     "left": "left lft links",
@@ -58,6 +58,7 @@ _SPELLINGS: Final = {
 _CORNERS: Final = {"fl": 0, "lf": 0, "vl": 0, "fr": 1, "rf": 1, "vr": 1, "rl": 2, "lr": 2, "hl": 2, "rr": 3, "hr": 3}
 _AXES: Final = {
     "x": "x", "y": "y", "z": "z", "long": "x", "longitudinal": "x", "lon": "x", "lat": "y", "lateral": "y", "vert": "z", "vertical": "z",
+    "laengs": "x", "längs": "x", "quer": "y", "hoch": "z",
     **{f"{what}{axis}": axis for what in ("a", "g", "w") for axis in "xyz"},
 }  # fmt: skip
 _MEANINGS: Final[dict[str, frozenset[str]]] = {

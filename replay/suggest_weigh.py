@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -69,10 +69,11 @@ class Guess:
 
 def weigh(target: Target, seen: ChannelSeen) -> Guess | None:
     """A guess with its score; None where the name or the unit excludes it."""
-    name = called(target.table, target.name, target.corner, said_by(seen.name))
+    said = _said_unit(seen, target)
+    words = said_by(seen.name)
+    name = called(target.table, target.name, target.corner, replace(words, unit=words.unit or said))
     if not name:
         return None
-    said = _said_unit(seen, target)
     if said is None:
         return _unsaid(target, seen, name)
     if target.dimension in said.dimensions:

@@ -83,7 +83,7 @@ def _table(family: list[Guess], several: set[str], seen: Inspection) -> str:
     lines = [f"{off}{header}"]
     if target.usual != ("1",) and units[0]:
         lines.append(f"{off}unit = {quoted(units[0])}")
-    bridge = max((_bridge(guess.channel, seen.groups[guess.channel.group]) for guess in live), default=0)
+    bridge = max((_bridge(guess.channel, seen.groups[guess.channel.group]) for guess in live or family), default=0)
     lines += [f"{off}bridge_ms = {bridge}  # comes slower than the samples of its group"] if bridge else []
     for guess in family:
         lines += _column(guess, units[0], several, seen)

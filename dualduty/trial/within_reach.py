@@ -53,20 +53,21 @@ def lacks(has: Mapping[str, Iterable[int]], why: Mapping[str, str] | None = None
 
 
 def stopped(lacking: Iterable[Lack], plug_ins: PlugIns, calibration: Calibration | None = None) -> list[str]:
-    """A line for each detector and law that can't do its work, a last one for what goes on with less; for a calibration by layers."""
+    """What can't do its work: a line for all detectors or laws that want the same, a last one for what goes on with less."""
     missing = {lack.name: lack for lack in lacking if lack.name not in _STAND_IN}
     givers = _givers(plug_ins, calibration)
-    lines: list[str] = []
+    wanting: dict[str, list[str]] = {}
     goes_on: list[str] = []
     spared_by: dict[str, None] = {}
     for name, cant, needs, reads in _parts(plug_ins, givers, calibration):
         stops = [lack for signal, lack in missing.items() if signal in needs and (lack.whole or needs[signal] != EVERY)]
         spares = [lack.said for signal, lack in missing.items() if signal in reads]
         if stops:
-            lines.append(f"{name}: {cant}{_where(stops, needs)} without {_told(stops)}")
+            wanting.setdefault(f"{cant}{_where(stops, needs)} without {_told(stops)}", []).append(name)
         elif spares:
             goes_on.append(name)
             spared_by |= dict.fromkeys(spares)
+    lines = [f"{'; '.join(names)}: {want}" for want, names in wanting.items()]
     some = "one or more of " if len(spared_by) > 1 else ""
     return lines + ([f"with less to go by, for want of {some}{', '.join(spared_by)}: {'; '.join(goes_on)}"] if goes_on else [])
 

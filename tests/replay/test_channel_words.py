@@ -35,6 +35,7 @@ def test_a_travel_is_one_in_many_spellings(name: str) -> None:
         ("wheelSpeedFR", 1),
         ("RF Whl Spd", 1),
         ("v_HL", 2),
+        ("Poti hinten links", 2),
         ("Rear Right", 3),
         ("speed", None),
         ("fluid", None),
@@ -53,6 +54,8 @@ def test_corners(name: str, corner: int | None) -> None:
         ("gyro_z", "z", "rate"),
         ("wx", "x", "rate"),
         ("YawRate", "", "yaw"),
+        ("Beschleunigung quer", "y", "acceleration"),
+        ("Nickrate", "", "pitch"),
     ],
 )
 def test_axes(name: str, axis: str, meaning: str) -> None:

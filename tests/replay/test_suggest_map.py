@@ -176,6 +176,25 @@ def test_a_slow_channel_is_bridged_and_a_name_in_two_groups_has_its_group() -> N
     assert table["yaw_rate"]["group"] == "group 1"  # the faster one
 
 
+def test_a_slow_channel_that_is_unsure_is_bridged_once_its_comment_is_taken_away() -> None:
+    si = made_up.motion()
+    slow = {"travel_fl": ("V", made_up.slow(0.5 + si["shaft_travel front_left"], 4)), "yaw_rate": ("deg/s", 57.3 * si["yaw_rate"])}
+    seen = inspect_recording(made_up.recording_of(slow, clocks=(si["time"],)))
+    text = suggested_file(seen, suggest(seen), MODES)
+    taken = text.replace("# [signals", "[signals").replace("# bridge", "bridge").replace("# front_left", "front_left")
+    assert "shaft_travel" not in tomllib.loads(text)["signals"]
+    assert tomllib.loads(taken)["signals"]["shaft_travel"] == {"bridge_ms": 40, "front_left": "travel_fl"}
+
+
+def test_a_unit_in_a_row_of_its_own_says_as_much_as_one_in_the_name() -> None:
+    si = made_up.motion()
+    columns = {"lateral": ("m/s²", si["specific_force_y"]), "Roll": ("deg/s", 57.3 * si["roll_rate"])}
+    guesses = guessed(inspect_recording(made_up.recording_of(columns, clocks=(si["time"],))))
+    assert {name: (guess.target.label, guess.grade) for name, guess in guesses.items()} == {
+        "lateral": ("specific_force_y", SURE), "Roll": ("roll_rate", SURE),
+    }  # fmt: skip
+
+
 def test_one_speed_is_offered_for_four_wheels_and_not_taken(tmp_path: Path) -> None:
     si = made_up.motion()
     columns = {"time_s": ("", si["time"]), "GPSSpeed": ("mph", si["wheel_speed front_left"]), "brake": ("%", 90 * si["brake"])}
