@@ -76,7 +76,7 @@ class _Listener:
         if part.stream != self.stream:
             return
         self._ended = self._ended or part.ended
-        if not len(part.time):
+        if not len(part.time) or not self.step:
             return
         time = part.time - latency
         if self._next < 0:

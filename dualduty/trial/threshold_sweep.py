@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, closing
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from dualduty.calibration.model import Calibration
 from dualduty.discovery import PlugIns
 from dualduty.errors import BadInput
 from dualduty.trial.clock import DT
+from dualduty.trial.logs import state_suppliers
 from dualduty.trial.run_sheet import RunSheet
 from dualduty.trial.settled_marks import at_marks, settled_marks
 from dualduty.trial.swept_parameter import SweptParameter, current_settings, settings_of_cases
@@ -98,8 +100,7 @@ def sweep(plan: SweepPlan, logs: Sequence[MarkedLog], plug_ins: PlugIns, bar: Ba
     with closing(SweptDetections(plan.calibration, made.settings, plug_ins, DT, plan.state)) as controller:
         for sheet, marks in logs:
             with bar(f"sweeping {sheet.name}") as step:
-                for _ in replay(sheet.open(), controller, progress=step, keep_signals=False):
-                    pass
+                deque(replay(sheet.open(), controller, progress=step, keep_signals=False), maxlen=0)  # run to the end, nothing kept
             ticks += controller.ran
             results.append(_judged(controller, plan, (sheet, marks), _supplier(plan, plug_ins)))
     over_all = [pooled(list(each)) for each in zip(*results, strict=True)]
@@ -126,8 +127,7 @@ def _limits(plan: SweepPlan, result: CheckResult) -> list[Any]:
 
 
 def _supplier(plan: SweepPlan, plug_ins: PlugIns) -> str:
-    classes = (plug_ins.by_name[name] for name in plan.calibration.suppliers)
-    return next((found.name for found in classes for given in found.gives if given.name == plan.state), "")
+    return state_suppliers(plan.calibration, plug_ins).get(plan.state, "")
 
 
 def marked_logs(sheets: Sequence[RunSheet]) -> list[MarkedLog]:
