@@ -93,7 +93,7 @@ class _Listener:
             last = min(last, int(np.floor(self._time[-1] / self.step + _ON)))
         points = np.arange(self._next, last + 1)
         self._next += len(points)
-        grid = points * self.step
+        grid: Array = points * self.step
         values = self._between(grid)
         self._forget(self._next * self.step)
         at = np.clip(np.floor(grid / dt + _ON).astype(np.intp) - start, 0, max(ticks - 1, 0))
