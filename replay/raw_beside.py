@@ -15,7 +15,6 @@ from replay.merge import in_order
 Array = NDArray[np.float64]
 SCORED: Final = ("shaft_travel", "seat_specific_force_z")
 _ON: Final = 1e-6  # of a step: on the grid, for all that rounding does
-_BESIDE: Final = 1e-3  # of a step: no longer between two samples
 _ENOUGH: Final = 1000  # samples that say what a usual step is
 LONGEST_STEPS: Final = 2.5  # samples further apart than so many usual steps are not joined
 
@@ -93,23 +92,25 @@ class _Listener:
             last = min(last, int(np.floor(self._time[-1] / self.step + _ON)))
         points = np.arange(self._next, last + 1)
         self._next += len(points)
-        grid: Array = points * self.step
+        grid = np.asarray(points * self.step, dtype=np.float64)
         values = self._between(grid)
         self._forget(self._next * self.step)
         at = np.clip(np.floor(grid / dt + _ON).astype(np.intp) - start, 0, max(ticks - 1, 0))
         return RawRows(values[:, :, None], self.step, at)
 
     def _between(self, grid: Array) -> Array:
-        time, values = self._time, self._values
-        if not len(grid) or len(time) < 2:  # noqa: PLR2004 - a line needs two points
-            return np.full((len(self._at), len(grid)), np.nan)
-        after = np.clip(np.searchsorted(time, grid, side="left"), 1, len(time) - 1)
-        long = time[after] - time[after - 1]
-        share = (grid - time[after - 1]) / long
-        joined = values[:, after - 1] + share * (values[:, after] - values[:, after - 1])
-        joined = np.where(share > 1.0 - _ON, values[:, after], joined)  # on a sample, whatever its neighbour is
-        joined[:, long > LONGEST_STEPS * self.step] = np.nan
-        joined[:, np.abs(share - 0.5) > 0.5 + _BESIDE] = np.nan
+        """On a sample its value, whatever lies beside it; else along a straight line between two that aren't far apart."""
+        time, values, near = self._time, self._values, _ON * self.step
+        if not len(grid):
+            return np.empty((len(self._at), 0))
+        newest = np.searchsorted(time, grid + near, side="right") - 1
+        before = np.maximum(newest, 0)
+        after = np.minimum(before + 1, len(time) - 1)
+        past, long = grid - time[before], time[after] - time[before]
+        joined = values[:, before] + past / np.maximum(long, near) * (values[:, after] - values[:, before])
+        joined[:, (newest < 0) | (long > LONGEST_STEPS * self.step)] = np.nan
+        on = (newest >= 0) & (past <= near)
+        joined[:, on] = values[:, before[on]]
         return np.asarray(joined)
 
     def _forget(self, until: float) -> None:
