@@ -107,11 +107,11 @@ class _Listener:
         before = np.maximum(newest, 0)
         after = np.minimum(before + 1, len(time) - 1)
         past, long = grid - time[before], time[after] - time[before]
-        joined = values[:, before] + past / np.maximum(long, near) * (values[:, after] - values[:, before])
+        joined: Array = values[:, before] + past / np.maximum(long, near) * (values[:, after] - values[:, before])
         joined[:, (newest < 0) | (long > LONGEST_STEPS * self.step)] = np.nan
         on = (newest >= 0) & (past <= near)
         joined[:, on] = values[:, before[on]]
-        return np.asarray(joined)
+        return joined
 
     def _forget(self, until: float) -> None:
         """Drop samples that no later point lies next to."""
