@@ -6,15 +6,18 @@ import difflib
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from dualduty.errors import BadInput
+
+_INTEGERS: Final = 2**63
 
 
 def read_toml(path: Path) -> dict[str, Any]:
     """A TOML file as a dict; BadInput says what is wrong and where."""
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        document = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        _check_integers(document, str(path))
     except FileNotFoundError:
         beside = [other.name for other in path.parent.glob("*.toml")] if path.parent.is_dir() else []
         near = difflib.get_close_matches(path.name, beside, n=1)
@@ -23,8 +26,20 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise BadInput(path, f"can't be read: {error.strerror or error}") from None
     except UnicodeDecodeError:
         raise BadInput(path, "expected UTF-8 text") from None
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        raise BadInput(path, "is not valid TOML: too many brackets within each other") from None
+    except ValueError as error:  # TOMLDecodeError, or a number of thousands of digits
         raise BadInput(path, f"is not valid TOML: {error}") from None
+    return document
+
+
+def _check_integers(value: Any, where: str) -> None:
+    """An integer beyond 64 bits, which TOML doesn't have and no float may hold, is BadInput."""
+    if isinstance(value, int) and not -_INTEGERS <= value < _INTEGERS:
+        raise BadInput(where, "expected a number of 64 bits, came an integer of more")
+    inside = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, entry in inside:
+        _check_integers(entry, f"{where}: {key}" if isinstance(value, dict) else f"{where}[{key}]")
 
 
 def optional_table(document: Mapping[str, Any], key: str, path: Path, problems: list[BadInput]) -> dict[str, Any]:
