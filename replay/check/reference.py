@@ -17,10 +17,15 @@ from typing import Any, Final
 from dualduty.errors import BadInput
 from dualduty.files import write_text
 from replay.check.result import CheckResult, Event, Exposure, StateResult, state_result
-from replay.check.rules import Rule
+from replay.check.rules import WAYS, Rule
 
 FORMAT: Final = "dualduty detector check, 1"
-_TIMES: Final = ("mark_start", "mark_end", "detected_start", "detected_end")
+_MARKED: Final = ("mark_start", "mark_end")
+_DETECTED: Final = ("detected_start", "detected_end")
+_TIMES: Final = (*_MARKED, *_DETECTED)
+_TIMES_OF: Final = {  # by outcome: the times that an event of it must have
+    "found": _TIMES, "missed": _MARKED, **dict.fromkeys(("false", "fragment", "late", "ignored"), _DETECTED),
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -88,7 +93,7 @@ def read_reference(path: Path) -> Reference:
         content = json.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise BadInput(path, f"can't be read: {error.strerror or error}") from None
-    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # not UTF-8, no JSON, or a number of thousands of digits
         raise BadInput(path, f"expected a kept check (JSON), written by check --keep-reference; {error}") from None
     came = content.get("format") if isinstance(content, dict) else None
     if came != FORMAT:
@@ -97,27 +102,57 @@ def read_reference(path: Path) -> Reference:
         logs = tuple(_log(log) for log in content["logs"])
         made_of = content["calibration"]
         return Reference(str(made_of["name"]), str(made_of["digest"]), logs, dict(content["versions"]))
-    except (KeyError, IndexError, TypeError, ValueError, AttributeError) as error:
+    except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError) as error:
         raise BadInput(path, f"is no whole check: {type(error).__name__} at {error}; keep a new one with check --keep-reference") from None
 
 
 def _log(content: Mapping[str, Any]) -> KeptLog:
     events = tuple(_event(row) for row in content["events"])
     states = tuple(_state(row, events) for row in content["states"])
-    result = CheckResult(events, states, float(content["length_s"]), float(content["tick_s"]))
+    strange = sorted({event.state for event in events} - {one.state for one in states})
+    if strange or len({one.state for one in states}) < len(states):
+        raise ValueError(f"states: expected each state of an event once, came {[one.state for one in states]} for {strange or 'them'}")
+    result = CheckResult(events, states, _number(content, "length_s", 0.0), _number(content, "tick_s", 0.0))
     return KeptLog(str(content["name"]), str(content["digest"]), result)
 
 
 def _event(row: Mapping[str, Any]) -> Event:
-    times = {name: math.nan if row[name] is None else float(row[name]) for name in (*_TIMES, "overlap")}
+    times = {name: _number_or(row, name, math.nan) for name in (*_TIMES, "overlap")}
+    if row["outcome"] not in _TIMES_OF or not isinstance(row["own"], bool):
+        raise ValueError(f"outcome, own: expected one of {', '.join(_TIMES_OF)} and true or false, came {row['outcome']!r}, {row['own']!r}")
+    for name in _TIMES_OF[row["outcome"]]:
+        _number(row, name)
+    margins = dict(zip(("start", "end"), row["margins"], strict=True))
     return Event(
-        str(row["state"]), str(row["where"]), str(row["outcome"]), **times, mark_row=int(row["mark_row"]), note=str(row["note"]),
-        own=bool(row["own"]), sure=float(row["sure"]), beside=tuple(str(state) for state in row["beside"]),
-        margins=(float(row["margins"][0]), float(row["margins"][1])),
+        str(row["state"]), str(row["where"]), row["outcome"], **times, mark_row=int(row["mark_row"]), note=str(row["note"]),
+        own=row["own"], sure=_number(row, "sure", 0.0, 1.0), beside=tuple(str(state) for state in row["beside"]),
+        margins=(_number(margins, "start", 0.0), _number(margins, "end", 0.0)),
     )  # fmt: skip
 
 
 def _state(row: Mapping[str, Any], events: Sequence[Event]) -> StateResult:
-    exposure: dict[str, Any] = {key: math.inf if value is None else value for key, value in row["exposure"].items()}
-    rule, state = Rule(**row["rule"]), str(row["state"])
-    return state_result(state, rule, (event for event in events if event.state == state), Exposure(**exposure))
+    said, state = row["exposure"], str(row["state"])
+    exposure: dict[str, Any] = {key: _number_or(said, key, math.inf, 0.0) for key in said}
+    whole = {key: int(exposure[key]) for key in ("toggles", "merges")}
+    mine = (event for event in events if event.state == state)
+    return state_result(state, _rule(row["rule"]), mine, Exposure(**(exposure | whole)))
+
+
+def _rule(row: Mapping[str, Any]) -> Rule:
+    if row["match"] not in WAYS:
+        raise ValueError(f"match: expected one of {', '.join(WAYS)}, came {row['match']!r}")
+    deadline = None if row["deadline"] is None else _number(row, "deadline", 0.0)
+    return Rule(**{**row, "collar": _number(row, "collar", 0.0), "deadline": deadline, "margin": _number(row, "margin", 0.0)})
+
+
+def _number_or(row: Mapping[str, Any], key: str, nothing: float, least: float = -math.inf) -> float:
+    """A number, or `nothing` where null stands for it."""
+    return nothing if row[key] is None else _number(row, key, least)
+
+
+def _number(row: Mapping[str, Any], key: str, least: float = -math.inf, most: float = math.inf) -> float:
+    value = row[key]
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value) or not least <= value <= most:
+        between = "" if least == -math.inf else f" of {least:g} or more" if most == math.inf else f" from {least:g} to {most:g}"
+        raise ValueError(f"{key}: expected a number{between}, came {value!r}")
+    return float(value)

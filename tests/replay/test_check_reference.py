@@ -191,7 +191,20 @@ def without(*path: Any) -> Callable[[dict[str, Any]], None]:
         (lambda content: content.update(format="dualduty detector check, 9"), "came 'dualduty detector check, 9'"),
         (without("logs", 0, "events", 0, "state"), "is no whole check: KeyError at 'state'"),
         (without("logs", 0, "states", 0, "rule"), "is no whole check: KeyError at 'rule'"),
-        (lambda content: content["logs"][0]["events"][0].update(margins=[1.0]), "is no whole check: IndexError"),
+        (lambda content: content["logs"][0]["events"][0].update(margins=[1.0]), "is no whole check: ValueError"),
+        (lambda content: content["logs"][0]["events"][0].update(outcome="perhaps"), "expected one of found, missed, false"),
+        (lambda content: content["logs"][0]["events"][0].update(own="false"), "and true or false, came 'found', 'false'"),
+        (lambda content: content["logs"][0]["events"][0].update(state="hover"), "for ['hover']"),
+        (lambda content: content["logs"][0]["events"][0].update(mark_start=None), "mark_start: expected a number, came None"),
+        (lambda content: content["logs"][0]["events"][0].update(mark_end=float("inf")), "mark_end: expected a number, came inf"),
+        (lambda content: content["logs"][0]["events"][0].update(sure=7), "sure: expected a number from 0 to 1, came 7"),
+        (lambda content: content["logs"][0]["states"].append(content["logs"][0]["states"][0]), "expected each state of an event once"),
+        (lambda content: content["logs"][0]["states"][0]["exposure"].update(toggles="x"), "toggles: expected a number of 0 or more"),
+        (lambda content: content["logs"][0]["states"][0]["exposure"].update(watched=-1), "watched: expected a number of 0 or more"),
+        (lambda content: content["logs"][0]["states"][0]["rule"].update(match="nearly"), "match: expected one of overlap or onset"),
+        (lambda content: content["logs"][0]["states"][0]["rule"].update(collar="x"), "collar: expected a number of 0 or more, came 'x'"),
+        (lambda content: content["logs"][0].update(length_s="nan"), "length_s: expected a number of 0 or more, came 'nan'"),
+        (lambda content: content["logs"][0].update(length_s=10**400), "is no whole check: OverflowError"),
         (lambda content: content["logs"][0]["states"][0]["rule"].update(colour="red"), "is no whole check: TypeError"),
         (lambda content: content.update(logs=7), "is no whole check: TypeError"),
         (lambda content: content["logs"][0].update(tick_s="often"), "is no whole check: ValueError"),
@@ -210,7 +223,7 @@ def test_a_reference_that_is_none_is_one_line(tmp_path: Path, change: Callable[[
     assert "\n" not in str(caught.value)
 
 
-@pytest.mark.parametrize("content", [b"", b"\xff\xfe\x00", b'{"format": ', b"[1, 2]", b"state,start_s\n", b"[" * 100_000])
+@pytest.mark.parametrize("content", [b"", b"\xff\xfe\x00", b'{"format": ', b"[1, 2]", b"state,start_s\n", b"[" * 100_000, b"9" * 5_000])
 def test_a_file_of_another_kind_is_one_line(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "kept.json"
     path.write_bytes(content)
