@@ -44,7 +44,7 @@ def _tell(kept: Kept, out: Path | None) -> None:
 
 
 def finding_lines(found: Finding) -> list[str]:
-    """A finding in words: what and how sure, what it does, what to do."""
+    """A finding in words: what and how sure, what it does, what to do, and what it stands on."""
     do = "; ".join(part for part in (found.remedy, found.mend) if part)
     lines = [f"{found.severity}, {100 * found.sure:.1f} % sure: {found.text}", f"    does: {found.effect}"]
-    return [*lines, *([f"    do:   {do}"] if do else [])]
+    return [*lines, *([f"    do:   {do}"] if do else []), *([f"    seen: {found.reasons}"] if found.reasons else [])]

@@ -26,6 +26,7 @@ LANE: Final = 0.235  # inches
 ABOVE, BELOW, LEFT, RIGHT = 1.15, 0.95, 1.75, 2.55  # inches
 POINTS: Final = 700  # of a trace: lowest and highest of each stretch
 NARROWEST: Final = 0.004  # of the picture's width: a dropout of 0.1 s in 20 minutes would not be seen
+_LATE: Final = 0.8  # of the picture's width; from there on words stand to the left of what they tell of
 CLOCK: Final = -1  # lane of what belongs to no channel
 _CHARACTERS: Final = 0.075  # inches a character of a section's name takes
 
@@ -61,7 +62,7 @@ def draw_health(health: Health, sections: Sequence[LogSection], verdict: str, na
     for lane, row in enumerate(lanes):
         _lane(axes, lane, row, health)
     _names(axes, lanes, health)
-    _sections(axes, sections, health.lasts, box[2] * look.WIDE)
+    _sections(axes, sections, health, box[2] * look.WIDE)
     _presses(axes, health)
     axes.grid(visible=False)
     axes.set_xlabel("time since the log's first stamp [s]", fontsize=look.TICK_SIZE, color=look.SOFT_INK)
@@ -74,14 +75,19 @@ def draw_health(health: Health, sections: Sequence[LogSection], verdict: str, na
 
 
 def _lanes(health: Health) -> list[int]:
-    """Rows drawn: those of the slow copy, and any other with a finding; what belongs to none comes first."""
-    found = {row for finding in health.findings for row in finding.rows if row in health.channels.rows}
+    """Rows drawn: those of the slow copy, and any other with something to draw; what belongs to none comes first."""
+    found = {row for finding in health.findings if not _in_words(finding) for row in finding.rows if row in health.channels.rows}
     others = [CLOCK] if any(_of_clock(finding, health) for finding in health.findings) else []
     return others + sorted(set(health.motion.place) | found)
 
 
 def _of_clock(finding: Finding, health: Health) -> bool:
     return not any(row in health.channels.rows for row in finding.rows)
+
+
+def _in_words(finding: Finding) -> bool:
+    """Told in words only: a strip would say more than it means."""
+    return finding.whole and finding.severity == NOTE
 
 
 def _lane(axes: Axes, lane: int, row: int, health: Health) -> None:
@@ -91,7 +97,7 @@ def _lane(axes: Axes, lane: int, row: int, health: Health) -> None:
     mine = [found for found in health.findings if (_of_clock(found, health) if row == CLOCK else row in found.rows)]
     for found in reversed(mine):
         _mark(axes, lane, found, health.lasts)
-    words = ", ".join(dict.fromkeys(found.kind for found in mine if found.severity != NOTE or not found.whole))
+    words = ", ".join(dict.fromkeys(found.kind for found in mine if not _in_words(found)))
     if words:
         weight = "bold" if any(found.severity == SPOILS for found in mine) else "normal"
         at = (1.0, lane + 0.5)
@@ -119,8 +125,8 @@ def _trace(axes: Axes, lane: int, values: Array) -> None:
 def _mark(axes: Axes, lane: int, found: Finding, lasts: float) -> None:
     dress = dress_of(found.kind)
     style: dict[str, Any] = {"facecolor": dress.colour, "edgecolor": look.PAPER, "hatch": dress.hatch, "linewidth": 0.0, "zorder": 3}
-    if found.whole and found.severity == NOTE:
-        return  # told in words only: a strip would say more than it means
+    if _in_words(found):
+        return
     if found.whole:
         thick = 0.3 if found.severity == SPOILS else 0.2
         axes.add_patch(Rectangle((0.0, lane + 1.0 - thick), lasts, thick, **style))
@@ -128,6 +134,13 @@ def _mark(axes: Axes, lane: int, found: Finding, lasts: float) -> None:
     width = max(found.end - found.start, NARROWEST * lasts)
     begin = min(0.5 * (found.start + found.end) - 0.5 * width, lasts - width)
     axes.add_patch(Rectangle((begin, lane + 0.04), width, 0.92, **style))
+    if found.severity == SPOILS:
+        late = begin > _LATE * lasts
+        axes.annotate(
+            look.plain(found.brief or found.kind), (begin if late else begin + width, lane + 0.5), (-4.0 if late else 4.0, 0.0),
+            textcoords="offset points", fontsize=look.SMALL_SIZE, fontweight="bold", color=look.INK, ha="right" if late else "left",
+            va="center", zorder=5, bbox={"facecolor": look.PAPER, "edgecolor": "none", "pad": 0.8},
+        )  # fmt: skip
 
 
 def dress_of(kind: str) -> Dress:
@@ -144,20 +157,24 @@ def _names(axes: Axes, lanes: Sequence[int], health: Health) -> None:
     axes.set_yticks(np.arange(len(lanes)) + 0.5, [look.plain(look.shorten(label, 28)) for label in labels], fontsize=look.TICK_SIZE)
 
 
-def _sections(axes: Axes, sections: Sequence[LogSection], lasts: float, inches: float) -> None:
-    """Sections as bars over the lanes; names where they fit, in two rows in turn."""
-    reached = [-np.inf, -np.inf]
+def _sections(axes: Axes, sections: Sequence[LogSection], health: Health, inches: float) -> None:
+    """Sections as bars over the lanes; names where they fit, in two rows, those in which something is spoilt first and bold."""
+    spoilt = [found for found in health.findings if found.severity == SPOILS and not found.whole]
+    bad = [any(found.start < section.end and section.start < found.end for found in spoilt) for section in sections]
     for index, section in enumerate(sections):
         axes.plot([section.start, section.end], [-0.18, -0.18], color=look.CANDIDATE if index % 2 else look.BASELINE, linewidth=4.0,
                   solid_capstyle="butt", clip_on=False)  # fmt: skip
         axes.axvspan(section.start, section.end, color="#dfe6ee", alpha=0.35, zorder=0.5, linewidth=0.0)
-        middle = 0.5 * (section.start + section.end)
-        half = 0.5 * len(section.name) * _CHARACTERS * lasts / inches
-        row = next((row for row in (0, 1) if middle - half > reached[row]), None)
+    held: tuple[list[tuple[float, float]], ...] = ([], [])
+    for index in sorted(range(len(sections)), key=lambda index: not bad[index]):
+        name, middle = sections[index].name, 0.5 * (sections[index].start + sections[index].end)
+        half = 0.5 * len(name) * _CHARACTERS * health.lasts / inches
+        row = next((row for row in (0, 1) if all(middle + half < low or high < middle - half for low, high in held[row])), None)
         if row is not None:
-            reached[row] = middle + half
-            axes.annotate(look.plain(section.name), (middle, -0.18), (0.0, 4.0 + 9.0 * row), textcoords="offset points",
-                          fontsize=look.SMALL_SIZE, color=look.INK, ha="center", va="bottom", annotation_clip=False)  # fmt: skip
+            held[row].append((middle - half, middle + half))
+            axes.annotate(look.plain(name), (middle, -0.18), (0.0, 4.0 + 9.0 * row), textcoords="offset points", fontsize=look.SMALL_SIZE,
+                          fontweight="bold" if bad[index] else "normal", color=look.INK, ha="center", va="bottom",
+                          annotation_clip=False)  # fmt: skip
 
 
 def _presses(axes: Axes, health: Health) -> None:

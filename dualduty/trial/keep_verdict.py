@@ -66,8 +66,8 @@ def _places(confined: Sequence[Finding], sections: Sequence[LogSection]) -> str:
         for name in names or [f"{found.start:.2f} to {found.end:.2f} s"]:
             places.setdefault(name, []).append(found.brief)
     told = [f"{place}: {', '.join(dict.fromkeys(briefs))}" for place, briefs in places.items()]
-    more = f"; and {len(told) - TOLD} more places" if len(told) > TOLD else ""
-    return "; ".join(told[:TOLD]) + more
+    kept = told if len(told) <= TOLD + 1 else told[:TOLD]
+    return "; ".join(kept) + (f"; and {len(told) - TOLD} more places" if len(told) > len(kept) else "")
 
 
 def _joined(texts: Iterable[str]) -> str:

@@ -18,7 +18,8 @@ class Finding:
     """One finding.
 
     `channel` is what people call the channel or the clock, `rows` are its rows in the log's layout. `start` and `end` are
-    seconds since the log's first stamp, NaN where it concerns the whole log. `text` says what was seen, with numbers;
+    seconds since the log's first stamp, NaN where it concerns the whole log. `text` says what was seen, with numbers, and
+    `reasons` what a conclusion from several channels stands on;
     `brief` says it in a few words for the verdict; `effect` says what can't be trusted; `remedy` what to do; `mend` is the
     line of the channel map that puts it right, empty where no map can.
     """
@@ -35,6 +36,7 @@ class Finding:
     remedy: str = ""
     mend: str = ""
     rows: tuple[int, ...] = ()
+    reasons: str = ""
 
     @property
     def whole(self) -> bool:

@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 TOLD: Final = 0.8  # probability from which another assignment than the map's is told
 SURE: Final = 0.9  # from which it is taken as so, and put right in memory for what is worked out afterwards
 _SEEN: Final = 0.1  # correlation below which a witness has nothing to say
+_TOLD_APART: Final = 0.001  # probability; less of it is told together
 _DOES: Final = ("left turns", "speeding up and braking", "the felt vertical force")
 
 
@@ -43,13 +44,14 @@ def travel_findings(identity: TravelIdentity | None, channels: Channels, zeros: 
         what = [] if corner == row.corner else [f"moves as {CORNER_LABELS[corner]} does"]
         what += ["runs the wrong way round"] if sign < 0.0 else []
         after = _next(identity.next_best, identity.next_sure, identity.as_mapped)
-        text = f"{row.label} {' and '.join(what)}: {_reasons(identity, row.corner, sign)}{after}"
+        text = f"{row.label} {' and '.join(what)}"
+        reasons = f"{_reasons(identity, row.corner, sign)}; {after}"
         effect = f"not to be trusted as mapped: {carries('shaft_travel')}"
         mend = travel_line(channel_map, row.corner, corner, sign, float(zeros[row.corner]))
         kind = "inverted travel" if sign < 0.0 else "swapped travel"
         severity = SPOILS if identity.sure >= SURE else IMPAIRS
         brief = f"{row.label} {'inverted' if sign < 0.0 else 'swapped'}"
-        words = (brief, "put the map right", mend, (row.index,))
+        words = (brief, "put the map right", mend, (row.index,), reasons)
         findings.append(Finding(kind, row.label, np.nan, np.nan, identity.sure, severity, text, effect, *words))
     return findings
 
@@ -71,11 +73,14 @@ def _reasons(identity: TravelIdentity, channel: int, sign: float) -> str:
 
 
 def _next(words: str, sure: float, as_mapped: float) -> str:
-    return f"; next best: {words} ({_percent(sure)}); as mapped {_percent(as_mapped)}"
+    """How likely the other readings are, the likeliest of them told."""
+    if sure < _TOLD_APART:
+        return "any other reading, the map's among them, under 0.1 %"
+    return f"next best: {words} ({_percent(sure)}); as mapped {_percent(as_mapped)}"
 
 
 def _percent(share: float) -> str:
-    return f"{100.0 * share:.1f} %" if share >= 0.001 else "under 0.1 %"  # noqa: PLR2004 - a tenth of a per cent
+    return f"{100.0 * share:.1f} %" if share >= _TOLD_APART else "under 0.1 %"
 
 
 def mounting_findings(identity: MountingIdentity | None, channels: Channels, mounting: Mounting | None) -> list[Finding]:
@@ -88,17 +93,18 @@ def mounting_findings(identity: MountingIdentity | None, channels: Channels, mou
     effect = f"not to be trusted as mapped: {carries('specific_force_y')}; {carries('specific_force_x')}; {carries('roll_rate')}"
     findings = []
     if identity.turned:
-        text = f"inertial unit points elsewhere than mapped: {mounting_words(identity.axes, '')}: {_unit_reasons(identity)}{after}"
+        text = f"inertial unit points elsewhere than mapped: {mounting_words(identity.axes, '')}"
+        reasons = f"{_unit_reasons(identity)}; {after}"
         mend = unit_line(identity.axes, mounting)
-        words = (f"inertial unit turned {_turn_words(identity)}", "put the map right", mend, rows)
+        words = (f"inertial unit turned {_turn_words(identity)}", "put the map right", mend, rows, reasons)
         findings.append(Finding("turned unit", "inertial unit", np.nan, np.nan, identity.sure, severity, text, effect, *words))
     if identity.flipped:
         name = identity.flipped
         label = channels.of(name)[0].label if channels.of(name) else name.replace("_", " ")
-        text = f"{label} runs the wrong way round{after}"
+        text = f"{label} runs the wrong way round"
         only = tuple(row.index for row in channels.of(name))
         mend = f"[signals.{name}] sign turned round"
-        found = (f"not to be trusted as mapped: {carries(name)}", f"{label} inverted", "put the map right", mend, only)
+        found = (f"not to be trusted as mapped: {carries(name)}", f"{label} inverted", "put the map right", mend, only, after)
         findings.append(Finding("inverted axis", label, np.nan, np.nan, identity.sure, severity, text, *found))
     return findings
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -14,6 +15,7 @@ from dualduty.report.health_picture import DRESSES, NARROWEST, draw_health, dres
 from dualduty.trial.run_sheet import LogSection
 from replay.array_log import log_of_arrays
 from replay.health.check_log import Health, check_log
+from replay.health.finding import NOTE
 from tests.replay.health.hand_made_parts import driving
 
 SECTIONS = (LogSection("whoops-1", 2.0, 9.0), LogSection("corner-1", 12.0, 18.0))
@@ -51,6 +53,26 @@ def test_every_lane_and_section_has_its_name(health: Health) -> None:
     words = {text.get_text() for text in axes.texts}
     assert {"whoops-1", "corner-1", "marker"} <= words
     assert {"dropout", "stuck", "saturation"} <= words
+
+
+def test_what_spoils_is_said_where_it_is_and_its_section_stands_out(health: Health) -> None:
+    found = next(each for each in health.findings if each.kind == "dropout")
+    crowded = [LogSection(f"a section of a long name-{index}", found.start - 2.0 + 0.4 * index, found.start - 0.1) for index in range(3)]
+    spoilt = LogSection("spoilt-1", found.start - 0.05, found.end)
+    (axes,) = draw_health(health, [*crowded, spoilt, LogSection("sound-1", 25.0, 30.0)], "usable", "made up").axes
+    weights = {text.get_text(): text.get_fontweight() for text in axes.texts}
+    assert weights["spoilt-1"] == weights[found.brief] == "bold"
+    assert weights["sound-1"] == "normal"
+    assert not any(section.name in weights for section in crowded[1:])  # no room is left
+
+
+def test_a_channel_of_which_nothing_is_drawn_has_no_lane(health: Health) -> None:
+    told = replace(next(each for each in health.findings if each.kind == "dropout"), severity=NOTE, start=np.nan, end=np.nan)
+    nowhere = 1 + max(health.channels.rows)
+    channels = replace(health.channels, rows={**health.channels.rows, nowhere: replace(health.channels.rows[told.rows[0]], index=nowhere)})
+    for finding, more in ((told, 0), (replace(told, start=5.0, end=5.8), 1)):
+        shown = replace(health, findings=(replace(finding, rows=(nowhere,)),), channels=channels)
+        assert len(draw_health(shown, SECTIONS, "usable", "made up").axes[0].get_yticks()) == len(health.motion.place) + more
 
 
 def test_kinds_differ_in_hatch_and_neighbours_in_lightness() -> None:

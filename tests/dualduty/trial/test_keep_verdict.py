@@ -52,6 +52,11 @@ def test_many_places_are_counted() -> None:
     assert line(*(finding(at, at + 0.5, "0.5 s gap") for at in range(21, 48, 3))).endswith("; and 5 more places")
 
 
+def test_one_place_too_many_is_told_as_well() -> None:
+    told = line(*(finding(at, at + 0.5, "0.5 s gap") for at in range(21, 36, 3)))
+    assert told.endswith("33.00 to 33.50 s: 0.5 s gap")
+
+
 def test_what_a_map_mends_costs_nothing_and_is_told_beneath() -> None:
     whole = finding(np.nan, np.nan, "rear-left travel inverted", mend="sign = -1")
     found = verdict([whole, finding(52.0, 52.8)], SECTIONS, LASTS)
