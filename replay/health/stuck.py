@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from dualduty.kernels import F8, IN1, OUT1, OUT2, kernel
 from dualduty.units import unit
 from replay.health.channels import Channels, Row
-from replay.health.finding import SUREST, Finding
-from replay.health.holes import MOST, Hole, hole_finding, together
+from replay.health.finding import SPOILS, SUREST, Finding
+from replay.health.holes import MOST, Hole, hole_finding, labels_of, together
 from replay.health.motion import speed
 from replay.health.slow_copy import RATE, SlowMotion
 
@@ -27,6 +27,7 @@ STIRS: Final = 0.1  # of its usual range: a channel that moves so much is no lon
 STEPS: Final = 3.0  # of its own least step that other corners must move
 STRAIGHT_ON: Final = 5.0  # s; a steering wheel may well be held still for less
 TURNING: Final = 0.3  # rad/s of yaw rate from side to side, in which no steering wheel stands still
+_SAMPLES: Final = 20  # fewer equal values say nothing
 _UNLIKELY: Final = 7.0  # log of the odds against chance from which it is told: 1 in 1,100 logs
 
 
@@ -80,6 +81,9 @@ class Stuck:
     def end(self, motion: SlowMotion) -> list[Finding]:
         """What was found."""
         stirred = _Stirred(motion)
+        dead = self._nothing_changes()
+        if dead:
+            return dead
         holes: list[tuple[Hole, float, float]] = []
         for watched in self._watched.values():
             if watched.row.signal.name.startswith("logged_") or watched.counts[2] < 2:  # noqa: PLR2004 - one value can't be stuck
@@ -95,18 +99,41 @@ class Stuck:
             findings.append(hole_finding("stuck", said, group, max(sure[id(hole)] for hole in group), remedy))
         return findings
 
+    def _nothing_changes(self) -> list[Finding]:
+        """One finding where no channel that matters has a second value: a logger that stands, or a vehicle that never woke up."""
+        seen = [watched for watched in self._watched.values() if watched.row.essential and watched.counts[2] >= _SAMPLES]
+        if not seen or any(watched.counts[1] > 1.0 for watched in seen):
+            return []
+        label = labels_of([watched.row for watched in seen])
+        text = f"{label}: never changes in the whole log; no sensor that lives is so still"
+        effect = "nothing that this log is driven for can be told from it"
+        brief, remedy = "nothing in it ever changes", "look at the logger and its supply"
+        rows = tuple(watched.row.index for watched in seen)
+        return [Finding("stuck", label, np.nan, np.nan, SUREST, SPOILS, text, effect, brief, remedy, rows=rows)]
+
+    def _step(self, watched: _Watched) -> float:
+        """Least step of a channel; of one that never changes, the usual one of its other corners, infinite where none does."""
+        if np.isfinite(watched.counts[3]):
+            return float(watched.counts[3])
+        name, index = watched.row.signal.name, watched.row.index
+        corners = [other for other in self._watched.values() if other.row.signal.name == name and other.row.index != index]
+        steps = [other.counts[3] for other in corners if np.isfinite(other.counts[3])]
+        return float(np.median(steps)) if steps else np.inf
+
     def _of(self, watched: _Watched, stirred: _Stirred) -> list[tuple[Hole, float, float]]:
         """Stuck stretches of one channel with how sure, and the value held."""
         last = np.array([[watched.state[1], watched.state[2], watched.state[0], watched.state[3]]])
         runs = np.concatenate([watched.runs[: int(watched.counts[0])], last])
         runs = runs[runs[:, 1] - runs[:, 0] >= SHORTEST]
         usual = runs[:, 3].sum()  # flat runs say nothing of how often it changes
+        step = self._step(watched)
         changes = watched.counts[1] / max(watched.counts[2] - usual, 1.0)
         found = []
         for start, end, value, length in runs.tolist():
             odds = length * min(changes, 1.0) - np.log(watched.counts[2])
             wheel = watched.row.signal.name == "wheel_speed" and value <= 0.0
-            if odds < _UNLIKELY or (wheel and end - start < LOCKED) or not stirred.within(watched.row, start, end, watched.counts[3]):
+            parked = wheel and not np.isfinite(step)  # no wheel ever turns
+            if odds < _UNLIKELY or parked or (wheel and end - start < LOCKED) or not stirred.within(watched.row, start, end, step):
                 continue
             found.append((Hole(watched.row, start, end), min(1.0 - float(np.exp(-odds)), SUREST), value))
         return found
@@ -126,10 +153,12 @@ class _Stirred:
             return end - start > STRAIGHT_ON and self._turns(start, end)
         cut = slice(int(np.ceil(start * RATE)), max(int(end * RATE), int(np.ceil(start * RATE)) + 1))
         moving = self._speed[cut]
-        if row.signal.corners > 1 and not self._siblings_move(row, cut, step):
+        if row.signal.corners > 1 and np.isfinite(step) and not self._siblings_move(row, cut, step):
             return False
         if np.isfinite(moving).any() and row.signal.name != "wheel_speed":
             return bool(np.nanmean(moving > MOVING) > 0.5)  # noqa: PLR2004 - half
+        if not np.isfinite(step) and row.signal.corners > 1 and row.signal.name != "wheel_speed":
+            return False  # no corner ever moves, and no wheel says that the vehicle does
         others = [other for other in self._motion.place if other != row.index]
         stirred = [self._stirs(other, cut) for other in others if self._motion.channels.rows[other].essential]
         return bool(stirred) and float(np.mean(stirred)) > 0.3  # noqa: PLR2004 - a third of the channels, our choice

@@ -31,6 +31,39 @@ def test_a_stuck_channel_is_placed_with_its_value(size: int) -> None:
     assert "84.1 mm" in found.text
 
 
+@pytest.mark.parametrize("corners", [[1], [0, 1, 2, 3]])
+def test_a_travel_that_never_changes_is_stuck_for_all_of_the_log(corners: list[int]) -> None:
+    time, signals = driving()
+    signals["shaft_travel"][corners] = 0.0841
+    (found,) = HandMade((time, signals)).found(Stuck)
+    assert (found.kind, found.severity, len(found.rows)) == ("stuck", SPOILS, len(corners))
+    assert (found.start, found.end) == pytest.approx((time[0], time[-1]))
+
+
+@pytest.mark.parametrize("corners", [[2], [0, 1, 2, 3]])
+def test_a_wheel_that_always_says_the_same_speed_is_stuck(corners: list[int]) -> None:
+    time, signals = driving()
+    signals["wheel_speed"][corners] = 13.9
+    (found,) = HandMade((time, signals)).found(Stuck)
+    assert (found.kind, len(found.rows)) == ("stuck", len(corners))
+
+
+def test_wheels_and_travels_of_a_parked_vehicle_with_its_engine_on_are_not_stuck() -> None:
+    time, signals = driving()
+    for name in ("wheel_speed", "shaft_travel"):
+        signals[name][:] = 0.0
+    assert HandMade((time, signals)).found(Stuck) == []
+    del signals["wheel_speed"]
+    assert HandMade((time, signals)).found(Stuck) == []
+
+
+def test_a_log_in_which_nothing_ever_changes_is_lost() -> None:
+    time, signals = driving()
+    (found,) = HandMade((time, {name: np.zeros_like(values) for name, values in signals.items()})).found(Stuck)
+    assert (found.kind, found.severity, found.whole) == ("stuck", SPOILS, True)
+    assert "never changes" in found.text
+
+
 def test_a_vehicle_at_rest_is_no_fault() -> None:
     time, signals = driving()
     for name, values in signals.items():
