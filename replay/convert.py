@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
 from replay.channel_map import Channel
 
 Array = NDArray[np.float64]
+LARGEST: Final = 1e15  # SI; beyond it are fill values and bytes that were never a number
 
 
 def to_si(recorded: Array, channel: Channel, out: Array) -> None:
-    """Fill `out` with what was recorded, in SI; what is not finite becomes NaN.
+    """Fill `out` with what was recorded, in SI; what is not finite, or is no number that a sensor gives, becomes NaN.
 
     recorded : (sample,) array
         As it stands in the file. [as recorded]
@@ -25,8 +28,8 @@ def to_si(recorded: Array, channel: Channel, out: Array) -> None:
         np.multiply(_looked_up(recorded, channel), channel.gain, out=out)
         if channel.shift:
             out += channel.shift
-        if not np.isfinite(out.sum()):
-            out[~np.isfinite(out)] = np.nan
+        if not out.dot(out) < LARGEST**2:  # a quick look at all of them at once
+            out[~(np.abs(out) < LARGEST)] = np.nan
 
 
 def _pressed(recorded: Array, threshold: float, out: Array) -> None:

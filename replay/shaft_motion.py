@@ -190,7 +190,7 @@ def _motions(held: dict[tuple[str, int], _Samples], rule: Derivative, span: tupl
     core = slice(pad, pad + end - first)
     for corner in range(len(CORNERS)):
         samples = held.get(("travel", corner))
-        if samples is None or end <= first:
+        if samples is None or end <= first or len(grid) < rule.window:
             continue
         travel, near_gap = _on_grid(samples, grid, rule)
         speed = rule.slope(travel)

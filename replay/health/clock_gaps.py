@@ -55,7 +55,7 @@ class ClockGaps:
 
     def end(self, motion: SlowMotion) -> list[Finding]:
         """What was found."""
-        findings: list[Finding] = []
+        findings = self._too_slow()
         told: list[Span] = []
         for clock, gaps in self._gaps.items():
             long = [gap for gap in gaps if gap[1] - gap[0] > HELD]
@@ -67,6 +67,20 @@ class ClockGaps:
             short = [gap for gap in gaps if gap[1] - gap[0] <= HELD]
             findings += self._short(clock, short)
         return findings
+
+    def _too_slow(self) -> list[Finding]:
+        """Where even the quickest clock under a channel that matters is slower than any event: mostly a wrong unit of time."""
+        rows = [row.index for row in self._channels.rows.values() if row.essential]
+        steps = [self._usual[clock] for clock in {self._channels.clock_of(row) for row in rows} if clock in self._usual]
+        if not steps or min(steps) <= SPOILING:
+            return []
+        text = f"recording: samples {seconds(min(steps))} apart; the events looked for last {SPOILING:g} s and more"
+        words = (
+            "no state can be told, and no law acts",
+            f"samples {seconds(min(steps))} apart",
+            "look at unit under [time] of the map, or log faster",
+        )
+        return [Finding("slow clock", "recording", np.nan, np.nan, 0.999, SPOILS, text, *words)]
 
     def _is_pause(self, gap: Span) -> bool:
         """Whether every clock stands in this gap."""

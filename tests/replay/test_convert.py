@@ -48,6 +48,12 @@ def test_what_is_no_number_is_no_value(curve: tuple[tuple[float, float], ...]) -
     assert np.isnan(values).tolist() == [True, True, True, True, False]
 
 
+def test_bytes_that_were_never_a_number_are_no_value() -> None:
+    """A square of them would be infinite: every figure after it."""
+    values = converted([1e300, -3.4e38, 2e5, np.nan], Channel("specific_force_z", 0, ("z",), gain=9.8))
+    assert np.isnan(values).tolist() == [True, True, False, True]
+
+
 def test_a_button_is_pressed_above_its_threshold() -> None:
     values = converted([0.0, 2.5, 2.6, 5.0, np.nan], Channel("marker", 0, ("btn",), on_above=2.5))
     assert values[:4] == [0.0, 0.0, 1.0, 1.0]

@@ -92,3 +92,11 @@ def test_blocks_join_and_gaps_are_left_out() -> None:
     assert (later[0], later[-1]) == (pytest.approx(17.0), pytest.approx(22.995))
     whole = speed[np.searchsorted(at, 17.0 - 1e-6) :][: len(part)]
     np.testing.assert_allclose(part, whole, atol=1e-9)
+
+
+@pytest.mark.validates("law of nature: of a window longer than the recording nothing is told")
+def test_samples_seconds_apart_tell_no_shaft_speed() -> None:
+    time = np.arange(400) * 5.0  # as where the map says s and the logger wrote ms
+    for window in ((0.0, np.inf), (3.0, 14.0)):
+        found = [motion for _, motion in shaft_motion(log_of(time, 0.1 + 0.01 * np.sin(time)), window)]
+        assert all(np.isnan(motion.speed).all() for motion in found)

@@ -92,3 +92,20 @@ def test_what_was_set_aside_is_told_with_its_share() -> None:
 
 def test_the_clock_helper_is_even() -> None:
     assert np.ptp(np.diff(clock(1.0))) < 1e-12
+
+
+def test_samples_seconds_apart_spoil_the_log_and_ask_for_the_unit() -> None:
+    """Milliseconds that the map takes for seconds: told before anything else is."""
+    time, signals = driving()
+    (found,) = HandMade((1e3 * time, signals)).found(ClockGaps)
+    assert (found.kind, found.severity, found.whole) == ("slow clock", SPOILS, True)
+    assert "samples 5 s apart" in found.text
+    assert "unit" in found.remedy
+
+
+def test_a_slow_clock_beside_a_quick_one_is_none() -> None:
+    time, signals = driving()
+    slow = (time[::200], {"steer_angle": np.zeros(len(time[::200]))})
+    quick = (time, {name: values for name, values in signals.items() if name != "steer_angle"})
+    assert HandMade(quick, slow).found(ClockGaps) == []
+    assert HandMade((slow[0], {"brake": slow[1]["steer_angle"]})).found(ClockGaps) == []
