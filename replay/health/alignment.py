@@ -62,9 +62,9 @@ def alignment(motion: SlowMotion, seen: Witnesses) -> list[Finding]:
 
 
 def _whole(motion: SlowMotion, name: str) -> bool:
-    """Whether every corner of a signal is there."""
+    """Whether every corner of a signal is there, with values: two travels don't roll and pitch as four do."""
     rows = motion.channels.of(name)
-    return motion.has(name) and len(rows) == rows[0].signal.corners
+    return bool(rows) and len(rows) == rows[0].signal.corners and all(np.isfinite(motion.row(row.index)).any() for row in rows)
 
 
 def _views(piece: SlowMotion) -> tuple[tuple[Array, Array], ...]:

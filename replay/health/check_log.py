@@ -108,7 +108,8 @@ def _identities(raw: SlowMotion, vehicle: VehicleFacts | None, log: Log) -> tupl
     travels = identify_travels(some, seen, vehicle.wheelbase if vehicle else WHEELBASE, vehicle.static_travel if vehicle else None)
     zeros = zeros_of_turned(some, travels, vehicle.hang_travel if vehicle else None)
     moves: dict[int, Move] = travel_moves(travels, channels, zeros) if travels and travels.differs and travels.sure >= SURE else {}
-    unit = identify_mounting(some, seen, moved(some, moves).corners("shaft_travel"))
+    unsure = travels.readings if travels and not moves else ()
+    unit = identify_mounting(some, seen, moved(some, moves).corners("shaft_travel"), unsure)
     if unit and unit.differs and unit.sure >= SURE:
         moves |= mounting_moves(unit, channels)
     findings = travel_findings(travels, channels, zeros, log.channel_map) + mounting_findings(unit, channels, log.channel_map.mounting)

@@ -5,6 +5,7 @@ Every proper rotation by quarter turns (24) is weighed, as it is and with one ax
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import permutations, product
 from typing import Final
@@ -15,7 +16,8 @@ from numpy.typing import NDArray
 from replay.health.finding import SUREST
 from replay.health.motion import band, correlation, explained, filled, slope
 from replay.health.slow_copy import SlowMotion
-from replay.health.witnesses import Witnesses
+from replay.health.travel_identity import Reading
+from replay.health.witnesses import OWN, Witnesses
 
 Array = NDArray[np.float64]
 Matrix = tuple[tuple[float, ...], ...]
@@ -31,6 +33,9 @@ LEAN: Final = np.deg2rad(12.0)  # how far the mean felt force lies off the verti
 GAIN: Final = float(np.log(2.0))  # log of how far a slope strays from one; 0.7 to 1.6 in demo drives, 0.3 to 0.5 forward
 LEVER: Final = (1.9, 3.0)  # m; shaft travel per angle of roll and of pitch, all four together: of a car of this kind
 WORST: Final = 60.0  # log-likelihood that gravity can cost: what lies off by 90 degrees is beyond doubt
+
+
+AS_THEY_ARE: Final[tuple[Reading, ...]] = ((1.0, (0, 1, 2, 3), (1.0, 1.0, 1.0, 1.0)),)
 
 
 @dataclass(frozen=True)
@@ -92,25 +97,47 @@ def in_words(axes: Matrix, flipped: str) -> str:
     return "; ".join([*words, *([f"{flipped.replace('_', ' ')} turned round"] if flipped else [])]) or "as mapped"
 
 
-def identify_mounting(motion: SlowMotion, seen: Witnesses, travels: Array) -> MountingIdentity | None:
-    """Weigh all mountings; None where a log has no inertial unit. `travels` (4, bin) are put right already. [m]"""
+def identify_mounting(motion: SlowMotion, seen: Witnesses, travels: Array, readings: Sequence[Reading] = ()) -> MountingIdentity | None:
+    """Weigh all mountings; None where a log has no inertial unit.
+
+    travels : (4, bin) array
+        As mapped, or put right already. [m]
+    readings : sequence of Reading
+        Which corner each may really belong to and which way round, where that isn't sure: what a turned travel does to roll and pitch
+        must not be laid on the unit. None: as they are.
+    """
     forces, rates = ([motion.one(name) for name in names] for names in (FORCES, RATES))
     if not any(np.isfinite(axis).any() for axis in (*forces, *rates)):
         return None
-    along = _correlations([seen.forward, seen.turn, seen.heave], forces, seen)
-    about = _correlations([*_leans(travels), seen.yaw], rates, seen)
+    turn, yaw = (None, None) if seen.told_by == OWN else (seen.turn, seen.yaw)  # no unit bears witness to itself
+    along = _correlations([seen.forward, turn, seen.heave], forces, seen)
+    abouts = [
+        (chance, _correlations([*_leans(_placed(travels, corner, sign)), yaw], rates, seen))
+        for chance, corner, sign in readings or AS_THEY_ARE
+    ]
     gravity = np.array([float(np.mean(axis[np.isfinite(axis)])) if np.isfinite(axis).any() else 0.0 for axis in forces])
     hypotheses = [(axes, flipped) for axes in ROTATIONS for flipped in ("", *NAMES)]
-    scores = np.array([_score(along, about, gravity, *hypothesis) for hypothesis in hypotheses])
+    scores = np.full(len(hypotheses), -np.inf)
+    for likely, about in abouts:
+        fits = [_score(along, about, gravity, *hypothesis) for hypothesis in hypotheses]
+        scores = np.logaddexp(scores, np.array(fits) + np.log(likely))
     chance = np.exp(scores - scores.max())
     chance /= chance.sum()
     ordered = np.argsort(chance)[::-1]
     best, after = int(ordered[0]), int(ordered[1])
     return MountingIdentity(
         *hypotheses[best], sure=min(float(chance[best]), SUREST), as_mapped=float(chance[hypotheses.index((STRAIGHT, ""))]),
-        next_best=in_words(*hypotheses[after]), next_sure=float(chance[after]), force_follows=along[:, :, 0], rate_follows=about[:, :, 0],
+        next_best=in_words(*hypotheses[after]), next_sure=float(chance[after]),
+        force_follows=along[:, :, 0], rate_follows=abouts[0][1][:, :, 0],
         gravity=gravity,
     )  # fmt: skip
+
+
+def _placed(travels: Array, corner: Sequence[int], sign: Sequence[float]) -> Array:
+    """Each travel at the corner it belongs to, the right way round; what it is taken from doesn't matter to how it moves."""
+    placed = np.empty_like(travels)
+    placed[list(corner)] = np.array(sign)[:, None] * travels
+    return placed
 
 
 def _leans(travels: Array) -> list[Array | None]:

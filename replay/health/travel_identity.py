@@ -19,7 +19,7 @@ from replay.health.finding import SUREST
 from replay.health.ground_follows import ground_follows
 from replay.health.motion import LEAST, MOST_SAMPLES, PER_SECOND, band, explained, flights
 from replay.health.slow_copy import RATE, SlowMotion
-from replay.health.witnesses import WHEELBASE, Witnesses
+from replay.health.witnesses import OWN, WHEELBASE, Witnesses
 
 Array = NDArray[np.float64]
 # What a corner does, compression positive: in a left turn, when speeding up, under a felt force beyond gravity.
@@ -30,10 +30,16 @@ ONE_TURNED: Final = 0.03
 ONE_SWAP: Final = 0.015
 OTHERWISE: Final = 0.005
 _OUT, _IN = 0.3, 0.7  # share of the time a travel is below (above) what it has at the end of a flight
+GYRO_TURNED: Final = 0.03  # likewise, of a yaw gyro about a vertical axis
 HANGS: Final = 0.9  # how likely a travel is out at the end of a flight; the rest are landings on one axle and errors
 LEVEL: Final = 0.04  # m off ride height on average, which a sound channel seldom is
 OFF_LEVEL: Final = 2.5  # log-likelihood that it costs: an offset sensor is rarer than a turned one by e^2.5, our choice
 MOST_FLIGHTS: Final = 20
+
+
+Reading = tuple[float, tuple[int, ...], tuple[float, ...]]
+MOST_READINGS: Final = 12  # as mapped, one turned, two exchanged, and the odd one
+LEAST_CHANCE: Final = 1e-3
 
 
 @dataclass(frozen=True)
@@ -43,7 +49,8 @@ class TravelIdentity:
     `corner[c]` is the corner that the channel mapped to corner `c` belongs to, `sign[c]` is -1 where it runs the wrong way;
     `sure` its probability, `as_mapped` that of the map; `next_best` says in words what comes next, with `next_sure`.
     `follows` (4, 3) holds partial correlations with turn, forward and heave, `out` (4,) the share of flights at whose end
-    the channel was out, NaN without flights; `ground` (4, 4) how alike each is to each other one wheelbase later.
+    the channel was out, NaN without flights; `ground` (4, 4) how alike each is to each other one wheelbase later; `readings` are the
+    likeliest assignments, each with its probability.
     """
 
     corner: tuple[int, ...]
@@ -56,6 +63,7 @@ class TravelIdentity:
     out: Array
     flights: int
     ground: Array
+    readings: tuple[Reading, ...] = ()
 
     @property
     def differs(self) -> bool:
@@ -77,12 +85,17 @@ def identify_travels(
         return None
     follows, samples = _follows(travels, references, seen)
     out, count = _hangs(motion, travels)
-    weights = _weights(follows, samples, out, count)
+    off_level = np.zeros((4, 4))
     if static_travel is not None:
-        weights[:, :, 0] -= OFF_LEVEL * (np.abs(_levels(travels)[:, None] - static_travel) > LEVEL)
+        off_level += OFF_LEVEL * (np.abs(_levels(travels)[:, None] - static_travel) > LEVEL)
     ground = ground_follows(motion, wheelbase)
     hypotheses = [(corner, sign) for corner in permutations(range(4)) for sign in product((1.0, -1.0), repeat=4)]
-    scores = np.array([_score(weights, *hypothesis) + _rolls(ground, samples, *hypothesis) for hypothesis in hypotheses])
+    scores = np.full(len(hypotheses), -np.inf)
+    for told, likely in _ways_round(follows, seen):
+        weights = _weights(told, samples, out, count)
+        weights[:, :, 0] -= off_level
+        fits = [_score(weights, *hypothesis) + _rolls(ground, samples, *hypothesis) for hypothesis in hypotheses]
+        scores = np.logaddexp(scores, np.array(fits) + np.log(likely))
     chance = np.exp(scores - scores.max())
     chance /= chance.sum()
     ordered = np.argsort(chance)[::-1]
@@ -93,6 +106,7 @@ def identify_travels(
         next_best=in_words(*hypotheses[after]),
         next_sure=float(chance[after]), follows=follows, out=out, flights=count,
         ground=ground,
+        readings=tuple((float(chance[at]), *hypotheses[at]) for at in ordered[:MOST_READINGS].tolist() if chance[at] > LEAST_CHANCE),
     )  # fmt: skip
 
 
@@ -117,6 +131,13 @@ def _follows(travels: Array, references: list[Array | None], seen: Witnesses) ->
         seconds = max(seconds, float(where.sum()) / RATE)
         follows[corner, there] = _partial(np.concatenate([moved[None, where], given[:, where]]))
     return follows, min(PER_SECOND * seconds, MOST_SAMPLES)
+
+
+def _ways_round(follows: Array, seen: Witnesses) -> list[tuple[Array, float]]:
+    """What the travels follow, and how likely it is told so: a yaw gyro that alone tells of turns may itself be turned round."""
+    if seen.told_by != OWN:
+        return [(follows, 1.0)]
+    return [(follows, 1.0 - GYRO_TURNED), (follows * np.array([-1.0, 1.0, 1.0]), GYRO_TURNED)]
 
 
 def _levels(travels: Array) -> Array:

@@ -16,12 +16,15 @@ Array = NDArray[np.float64]
 Gate = NDArray[np.bool_]
 WHEELBASE: Final = 2.5  # m; where no vehicle is given: of what the witnesses say only signs and shapes count
 TRACK: Final = 1.5  # m
+OWN: Final = "yaw rate"  # the witness that is an axis of the unit itself
+_FORCES: Final = ("specific_force_x", "specific_force_y", "specific_force_z")
 _HARDEST: Final = 8.0  # m/s²; what wheels do beyond it they do in the air, or slipping
 STRAIGHT: Final = 0.6  # m/s² of lateral acceleration, mean over a second
 LEAST_SAMPLES: Final = 15.0  # independent ones, 25 s of driving: before that no witness contradicts another
 LEAST_PULL: Final = 0.15  # m/s², deviation from which turns, speeding up and heave are told
-LEAST_YAW: Final = 0.02  # rad/s
+LEAST_YAW: Final = 0.02  # rad/s; a driver who holds the car on a side slope steers against a yaw of 0.014 in clean demo drives
 AGREE: Final = 0.3  # correlation beyond which two witnesses agree or contradict each other
+UPRIGHT: Final = 0.9  # share of gravity along the mapped z from which the mapped yaw gyro turns about the vertical, one way or the other
 
 
 @dataclass(frozen=True)
@@ -81,17 +84,28 @@ def _yaws(motion: SlowMotion, forward_speed: Array) -> dict[str, Array]:
     right_faster = [wheels[right] - wheels[left] for left, right in axles]
     if right_faster:
         found["wheel speeds"] = filled(np.mean(right_faster, axis=0)) / TRACK
-    if motion.has("yaw_rate"):
-        found["yaw rate"] = filled(motion.one("yaw_rate"))
-    return found
+    if motion.has("yaw_rate") and (way := _vertical(motion)):
+        found[OWN] = way * filled(motion.one("yaw_rate"))
+    return {name: told for name, told in found.items() if np.ptp(told) > 0.0}  # one speed for all wheels says nothing of a turn
+
+
+def _vertical(motion: SlowMotion) -> float:
+    """Which way the mapped yaw gyro turns by what gravity says of its axis: 1 as mapped, -1 upside down, 0 about no vertical axis."""
+    means = [float(np.nanmean(axis)) for axis in map(motion.one, _FORCES) if np.isfinite(axis).any()]
+    if len(means) < len(_FORCES):
+        return 1.0  # gravity says nothing
+    share = means[-1] / max(float(np.linalg.norm(means)), 1e-9)
+    return float(np.sign(share)) if abs(share) > UPRIGHT else 0.0
 
 
 def _agreed(yaws: dict[str, Array], moving: Gate) -> tuple[str | None, str]:
     """The witness to believe, and the one that contradicts the two others."""
-    order: list[str] = [name for name in ("steer angle", "wheel speeds", "yaw rate") if name in yaws]
+    order: list[str] = [name for name in ("steer angle", "wheel speeds", OWN) if name in yaws]
     if len(order) < 3:  # noqa: PLR2004 - nobody can be outvoted
         return (order[0] if order else None), ""
     banded = {name: band(yaws[name]) for name in order}
+    if min(float(np.std(told[moving])) if moving.any() else 0.0 for told in banded.values()) <= LEAST_YAW:
+        return order[0], ""  # straight on: whoever steers against the ground contradicts what it does to the car
 
     def against(one: str, other: str) -> int:
         r, samples = correlation(banded[one], banded[other], moving)
