@@ -66,7 +66,7 @@ class Watch:
                 self._stretches(found, np.array([self._since[found.row]]), np.array([self._until[found.row]]))
         for (kind, channel), count in self._counted.items():
             if count > MOST_NOTICES:
-                text = f"{channel}: {count - MOST_NOTICES} more of these".removeprefix(": ")
+                text = f"{channel}: {count - MOST_NOTICES} more, not told one by one".removeprefix(": ")
                 self.notices.append(Notice(kind, channel, np.nan, np.nan, text))
         self._refuse_empty()
 

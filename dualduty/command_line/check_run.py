@@ -18,15 +18,13 @@ from dualduty.files import check_result_folder
 from dualduty.trial.check_junit import write_junit
 from dualduty.trial.check_report import COLUMNS, counted_rows, write_check_folder
 from dualduty.trial.check_session import CheckSession, check_session
-from dualduty.trial.check_words import FIGURES, comparison_lines, event_line, figure_rows, lines_below
+from dualduty.trial.check_words import FIGURES, comparison_lines, event_lines, figure_rows, lines_below, noticed_lines, unmarked_lines
 from dualduty.trial.checked_log import CheckedLog, Checker
 from dualduty.trial.folder import WorkFolder, work_folder_of
 from dualduty.trial.run_sheet import RunSheet, read_run_sheet
 from replay.check.reference import read_reference, write_reference
 from replay.check.result import CheckResult
 from replay.detector_gates import Gates, read_gates
-
-MOST_NAMED = 20
 
 
 @dataclass(frozen=True)
@@ -101,11 +99,9 @@ def _tell_log(log: CheckedLog) -> None:
     out = console()
     driven = f", driven by {log.sheet.driven_by}" if log.sheet.driven_by else ""
     out.print(_counts(f"{log.sheet.name}{driven}", log.result))
-    for event in log.result.outcomes("missed", "false", "late")[:MOST_NAMED]:
-        out.print(f"  {event_line(event)}", markup=False)
-    for line in log.said:
+    for line in (*event_lines(log.result), *unmarked_lines(log), *log.said):
         out.print(f"  {line}", markup=False)
-    for line in log.notice_lines():
+    for line in noticed_lines(log):
         out.print(f"  noticed: {line}", markup=False)
 
 

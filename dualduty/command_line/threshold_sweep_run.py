@@ -24,7 +24,7 @@ from dualduty.trial.folder import WorkFolder, work_folder_of
 from dualduty.trial.run_sheet import read_run_sheet
 from dualduty.trial.sweep_words import csv_text, lines
 from dualduty.trial.swept_parameter import SweptParameter, swept_parameter
-from dualduty.trial.threshold_sweep import MarkedLog, Sweep, SweepPlan, marked_logs, state_to_judge, sweep
+from dualduty.trial.threshold_sweep import MarkedLog, Sweep, SweepPlan, looked_for, marked_logs, state_to_judge, sweep
 from replay.detector_gates import Gates, read_gates
 
 MOST_CASES: Final = 4_000  # over an hour of logs, some minutes
@@ -41,6 +41,7 @@ def run(given: dict[str, Any]) -> None:
     gates = _gates(work, given["gates"])
     logs = _marked(work, given["logs"])
     state = state_to_judge(given["state"], parameters, logs, gates)
+    logs = looked_for(state, logs)
     target = given["out"] or Path("results") / ("sweep_" + "_".join(one.label for one in parameters))
     check_result_folder(target)
     began = perf_counter()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -26,6 +27,7 @@ LANE: Final = 0.235  # inches
 ABOVE, BELOW, LEFT, RIGHT = 1.15, 0.95, 1.75, 2.55  # inches
 POINTS: Final = 700  # of a trace: lowest and highest of each stretch
 NARROWEST: Final = 0.004  # of the picture's width: a dropout of 0.1 s in 20 minutes would not be seen
+_TITLE: Final = 105  # characters of a title that fit
 _LATE: Final = 0.8  # of the picture's width; from there on words stand to the left of what they tell of
 CLOCK: Final = -1  # lane of what belongs to no channel
 _CHARACTERS: Final = 0.075  # inches a character of a section's name takes
@@ -69,7 +71,7 @@ def draw_health(health: Health, sections: Sequence[LogSection], verdict: str, na
     axes.xaxis.set_label_coords(0.5, -0.27 / (LANE * len(lanes)))
     righted = " with the map put right" if health.moves else ""
     under = f"{name}, {health.lasts:.0f} s. Grey: the channel itself{righted}. A full lane: this stretch; a foot strip: the whole log."
-    look.say_title(figure, look.shorten(verdict, 150), under)
+    look.say_title(figure, textwrap.shorten(verdict, _TITLE, placeholder=" ..."), under)
     look.legend_below(figure, [_swatch(dress) for dress in DRESSES], [dress.label for dress in DRESSES])
     return figure
 

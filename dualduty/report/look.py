@@ -16,6 +16,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
+from matplotlib.ticker import ScalarFormatter
 from numpy.typing import NDArray
 
 from dualduty.signals import SIGNALS
@@ -70,6 +71,9 @@ def dress(axes: Axes, title: str = "", said: str = "") -> Axes:
         spine.set_linewidth(0.7)
     axes.grid(visible=True, color=GRID, linewidth=0.7)
     axes.set_axisbelow(True)
+    for form in (axes.xaxis.get_major_formatter(), axes.yaxis.get_major_formatter()):
+        if isinstance(form, ScalarFormatter):
+            form.set_useOffset(False)  # 1020.2, and not 0.2 with 1.02e3 somewhere else
     axes.xaxis.set_label_coords(0.5, -0.2)  # given places: finding them costs a quarter of the drawing
     axes.yaxis.set_label_coords(-0.1, 0.5)
     return axes

@@ -65,9 +65,9 @@ class CheckSession:
 def check_session(checker: Checker, sheets: Sequence[RunSheet], reference: Reference | None, bar: Bar) -> CheckSession:
     """Check every log, then all of them as one; `bar` opens a progress bar with a title."""
     logs = []
-    for sheet in sheets:
+    settled = [settled_marks(sheet) for sheet in sheets]  # first, so that a wrong line is told before any log is read
+    for sheet, (marks, said) in zip(sheets, settled, strict=True):
         with bar(f"checking {sheet.name}") as step:
-            marks, said = settled_marks(sheet)
             logs.append(replace(checker.check_log(sheet, marks, step), said=said))
     return session_of(checker.calibration, checker.gates, logs, reference)
 
@@ -76,8 +76,10 @@ def session_of(calibration: Calibration, gates: Gates, logs: Sequence[CheckedLog
     """Figures, limits and comparison of logs that are checked."""
     results = [log.result for log in logs]
     over_all = pooled(results)
+    unsought = {name for name in gates.gates if not any(log.sheet.looked_for(name) for log in logs)}
     comparison = compare_checks(reference, [log.kept for log in logs]) if reference else None
     return CheckSession(
-        calibration, gates, tuple(logs), over_all, comparison, tuple(gates.limits(over_all, comparison)),
+        calibration, gates, tuple(logs), over_all, comparison,
+        tuple(limit for limit in gates.limits(over_all, comparison) if limit.key or limit.state not in unsought),
         {one.state: confidence(results, one.state) for one in over_all.states},
     )  # fmt: skip

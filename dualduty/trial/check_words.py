@@ -6,6 +6,7 @@ from math import isnan
 from typing import Final
 
 from dualduty.trial.check_session import CheckSession
+from dualduty.trial.checked_log import CheckedLog
 from replay.check.comparison import KINDS, Changed, Comparison, StateComparison
 from replay.check.resampling import Between
 from replay.check.result import CheckResult, Event, StateResult
@@ -13,6 +14,11 @@ from replay.check.touchdown import by_air_time
 from replay.timing_uncertainty import timing_uncertainty
 
 NONE: Final = "-"
+MOST_NAMED: Final = 20  # missed or late events told one by one
+MOST_FALSE: Final = 5  # false ones of a state
+MOST_NOTICED: Final = 4
+MOST_CHANGED: Final = 5  # marks that changed in a way that costs nothing, or little
+_ALWAYS_NAMED: Final = ("lost", "new false")
 MOST_APART: Final = 10  # lines on what can't be compared
 FIGURES: Final = (
     "state", "found, 95 % interval", "precision", "F1", "offset median", "p90", "fragments", "merged", "toggles per min", "shortest stay",
@@ -87,7 +93,11 @@ def comparison_lines(comparison: Comparison) -> list[str]:
     """What changed against the reference: each event by name, then what can't be compared."""
     paired = sum(one.paired for one in comparison.states)
     lines = [f"against the reference of {comparison.against}: {paired} marks in both"]
-    lines += [f"  {changed_line(one)}" for kind in KINDS for one in comparison.changed if one.kind == kind]
+    for kind in KINDS:
+        these = [one for one in comparison.changed if one.kind == kind]
+        kept = these if kind in _ALWAYS_NAMED or len(these) <= MOST_CHANGED + 1 else these[:MOST_CHANGED]
+        lines += [f"  {changed_line(one)}" for one in kept]
+        lines += [f"  {kind}: {len(these) - len(kept)} more"] if len(these) > len(kept) else []
     lines += [] if comparison.changed else ["  nothing lost, gained, false or slower"]
     lines += [f"  {line}" for one in comparison.states for line in state_lines(one)]
     lines += [f"  not compared: {line}" for line in comparison.apart[:MOST_APART]]
@@ -98,9 +108,8 @@ def comparison_lines(comparison: Comparison) -> list[str]:
 def changed_line(one: Changed) -> str:
     """One changed event in words."""
     said = f"{one.kind}: {one.log}: {one.event.name}"
-    if one.kind == "slower":
-        said += f", {milliseconds(one.slower)} later than in the reference"
-    return f"{said} {one.event.note}".rstrip()
+    later = f"; {milliseconds(one.slower)} later than in the reference" if one.kind == "slower" else ""
+    return f"{said} {one.event.note}".rstrip() + later
 
 
 def state_lines(one: StateComparison) -> list[str]:
@@ -122,6 +131,47 @@ def event_line(event: Event) -> str:
     start = event.detected_start if event.outcome != "missed" else event.mark_start
     beside = f"beside {', '.join(event.beside)} " if event.beside else ""
     return f"{event.outcome}: {event.state} {event.where} at {start:.2f} s {beside}{event.note}".rstrip()
+
+
+def event_lines(result: CheckResult) -> list[str]:
+    """What is not as it should be, missed and late ones first: they are never hidden by the false ones of a state that nobody marked."""
+    late = result.outcomes("late")
+    wrong = [_missed_line(event, late) for event in result.outcomes("missed")] + [event_line(event) for event in late]
+    lines = wrong[:MOST_NAMED] + ([f"missed or late: {len(wrong) - MOST_NAMED} more"] if len(wrong) > MOST_NAMED else [])
+    for one in result.states:
+        false = [event for event in result.outcomes("false") if event.state == one.state]
+        kept = false if len(false) <= MOST_FALSE + 1 else false[:MOST_FALSE]
+        lines += [event_line(event) for event in kept]
+        lines += [f"false: {one.state}, {len(false) - len(kept)} more"] if len(false) > len(kept) else []
+    return lines
+
+
+def _missed_line(missed: Event, late: list[Event]) -> str:
+    """A missed mark; a detection that came too late for it is told with it and taken from `late`."""
+    its = [one for one in late if (one.state, one.where) == (missed.state, missed.where) and missed.start <= one.start <= missed.end]
+    if not its:
+        return event_line(missed)
+    late.remove(its[0])
+    begin, end = f" at {missed.start:.2f} s", f"seen {milliseconds(its[0].start - missed.start)} late"
+    return event_line(missed).replace(begin, f"{begin}, {end}", 1)
+
+
+def unmarked_lines(log: CheckedLog) -> list[str]:
+    """States of which nobody marked one, and of which some were seen: false ones, if anybody looked for them."""
+    names = [one.state for one in log.result.states if one.false and not one.found + one.missed + one.own_found + one.own_missed]
+    marked = [one.state for one in log.result.states if one.found + one.missed]
+    if not names or not marked:
+        return []
+    said = ", ".join(f'"{name}"' for name in marked)
+    return [f"nobody marked {' or '.join(names)} here, so each one seen counts as false; marked = [{said}] in the run file leaves them out"]
+
+
+def noticed_lines(log: CheckedLog) -> list[str]:
+    """The first few of what was noticed about the recording."""
+    lines = [line for line in log.notice_lines() if not line.startswith("stamp: ")]  # they are counted in one line as well
+    kept = lines if len(lines) <= MOST_NOTICED + 1 else lines[:MOST_NOTICED]
+    more = len(lines) - len(kept)
+    return [*kept, *([f"{more} more; dualduty keep {log.sheet.name} tells what each does"] if more else [])]
 
 
 def between(interval: Between) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import difflib
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 from time import perf_counter
 from typing import Final
@@ -76,7 +77,8 @@ class Checker:
         began = perf_counter()
         log = sheet.open()
         suppliers = self.suppliers
-        wanted = [name for name in (*CHECKED, *self.gates.gates) if name in suppliers]
+        _refuse_unknown(sheet, suppliers)
+        wanted = [name for name in (*CHECKED, *self.gates.gates) if name in suppliers and sheet.looked_for(name)]
         marked = {mark.state for mark in marks if mark.state not in NOT_STATES}
         states = tuple(dict.fromkeys([*marked, *wanted])) if marked <= suppliers.keys() else ()
         controller = Detections([self.calibration], [0], self.plug_ins, DT, states=sorted(states))
@@ -90,6 +92,14 @@ class Checker:
         except BadInput as problem:
             raise at_marks(problem, sheet.marks) from None
         return CheckedLog(sheet, trace, result, rate, tuple(log.notices), seconds=perf_counter() - began)
+
+
+def _refuse_unknown(sheet: RunSheet, suppliers: Collection[str]) -> None:
+    for name in sheet.marked:
+        if name not in suppliers:
+            near = difflib.get_close_matches(name, suppliers, n=1)
+            hint = f"did you mean {near[0]!r}?" if near else f"it has {', '.join(suppliers)}"
+            raise BadInput(f"run {sheet.name}: marked", f"{name!r} is no state of this calibration; {hint}")
 
 
 def slowest_rate(log: Log, names: Sequence[str]) -> float:

@@ -76,9 +76,10 @@ def _checks(
         return ()
     marks, _ = settled_marks(sheet)
     rules = gates.rules if gates else None
+    sought = [name for name in CHECKED if sheet.looked_for(name)]
     try:
         return tuple(
-            check(trace, marks, rules, states=[name for name in CHECKED if name in trace.header.states], suppliers=each)
+            check(trace, marks, rules, states=[name for name in sought if name in trace.header.states], suppliers=each)
             for trace, each in zip(traces, suppliers, strict=True)
         )
     except BadInput as problem:

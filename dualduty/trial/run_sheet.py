@@ -15,7 +15,7 @@ from replay.log import Log
 from replay.open_log import open_log
 
 _TEXTS: Final = ("log", "channel_map", "marks", "driven_by", "calibration", "vehicle", "note", "provenance")
-_KEYS: Final = (*_TEXTS, "sections")
+_KEYS: Final = (*_TEXTS, "marked", "sections")
 _SECTION_KEYS: Final = ("name", "start_s", "end_s")
 
 
@@ -33,7 +33,7 @@ class RunSheet:
     """What one run file says; paths are resolved against its folder.
 
     `log` is a file, or a folder whose files are one session. `marks` and `calibration` are None where none is named; `calibration` is
-    the file of what drove, `driven_by` its name.
+    the file of what drove, `driven_by` its name. `marked` are the states that somebody looked for all through the log; empty: all.
     """
 
     name: str
@@ -45,6 +45,11 @@ class RunSheet:
     note: str
     calibration: Path | None = None
     sections: tuple[LogSection, ...] = ()
+    marked: tuple[str, ...] = ()
+
+    def looked_for(self, state: str) -> bool:
+        """Whether a detection of this state without a mark is a false one."""
+        return not self.marked or state in self.marked
 
     def open(self) -> Log:
         """The log, ready to be read in parts."""
@@ -67,7 +72,7 @@ def read_run_sheet(path: Path) -> RunSheet:
         marks=_file(path, "marks", texts) if texts["marks"] else None,
         driven_by=texts["driven_by"], vehicle=texts["vehicle"], note=texts["note"],
         calibration=_file(path, "calibration", texts) if texts["calibration"] else None,
-        sections=read_sections(document.get("sections", []), f"{path}: sections"),
+        sections=read_sections(document.get("sections", []), f"{path}: sections"), marked=_names(document.get("marked", []), path),
     )  # fmt: skip
 
 
@@ -101,6 +106,12 @@ def _section(entry: Any, place: str) -> LogSection:
     if end <= start:
         raise BadInput(f"{place}.end_s", f"{end:g} isn't after start_s {start:g}")
     return LogSection(name.strip(), float(start), float(end))
+
+
+def _names(came: Any, path: Path) -> tuple[str, ...]:
+    if not isinstance(came, list) or not all(isinstance(name, str) and name.strip() for name in came):
+        raise BadInput(f"{path}: marked", f"expected a list of states that were looked for, came {came!r}")
+    return tuple(dict.fromkeys(came))
 
 
 def _text(document: dict[str, Any], key: str, path: Path) -> str:

@@ -135,6 +135,14 @@ def marked_logs(sheets: Sequence[RunSheet]) -> list[MarkedLog]:
     return [(sheet, settled_marks(sheet)[0]) for sheet in sheets if sheet.marks]
 
 
+def looked_for(state: str, logs: Sequence[MarkedLog]) -> list[MarkedLog]:
+    """The runs in which somebody looked for a state; BadInput where there is none."""
+    found = [(sheet, marks) for sheet, marks in logs if sheet.looked_for(state)]
+    if not found:
+        raise BadInput("--state", f"{state}: nobody looked for it; marked = [...] of every run file names other states")
+    return found
+
+
 def state_to_judge(wanted: str, parameters: Sequence[SweptParameter], logs: Sequence[MarkedLog], gates: Gates) -> str:
     """The state asked for, else the one of the swept detectors that is marked; BadInput where that leaves none or several."""
     if wanted:

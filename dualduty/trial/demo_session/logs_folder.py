@@ -76,9 +76,9 @@ class LogsFolder:
         """A second run file for the same log, with what two people marked."""
         name = f"{session.name}{PEOPLE}"
         write_marks(self.logs / f"{name}.marks.csv", marks)
-        write_text(self.logs / f"{name}.toml", self._run_file(session, f"{name}.marks.csv"))
+        write_text(self.logs / f"{name}.toml", self._run_file(session, f"{name}.marks.csv", sorted({mark.state for mark in marks})))
 
-    def _run_file(self, session: Session, marks: str) -> str:
+    def _run_file(self, session: Session, marks: str, marked: Sequence[str] = ()) -> str:
         sections = [
             f'  {{ name = "{name}", start_s = {start:.3f}, end_s = {end:.3f} }},' for name, (start, end) in session.sections.items()
         ]
@@ -87,6 +87,7 @@ class LogsFolder:
             f'log = "{session.name}{WRITERS[self.form][0]}"',
             f'channel_map = "../channel_maps/{MAP}.toml"',
             *([f'marks = "{marks}"'] if marks else []),
+            *([f"marked = {json.dumps(marked)}  # of other states nobody said anything"] if marked else []),
             f'driven_by = "{self.driven_by}"',
             'calibration = "../strategies/marram_baseline.toml"',
             'vehicle = "marram 2"',

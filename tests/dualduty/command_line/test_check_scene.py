@@ -122,6 +122,31 @@ def test_the_same_check_again_is_kept_and_has_lost_nothing(jumps: Path, run: Com
     assert (jumps / "again.json").read_bytes() == (jumps / "kept.json").read_bytes()
 
 
+def test_states_that_nobody_looked_for_are_not_judged(jumps: Path, run: Command) -> None:
+    marks, sheet = jumps / "logs" / f"{LOG}.marks.csv", jumps / "logs" / f"{LOG}.toml"
+    rows = marks.read_text(encoding="utf-8").splitlines()
+    marks.write_text("\n".join(row for row in rows if not row.startswith("landing")) + "\n", encoding="utf-8")
+    every = run("check", "marram_baseline", "--quiet")
+    assert "nobody marked landing here" in every.out
+    assert "limit not kept: jumps: landing: found nothing to judge by" in every.out
+    run_file = sheet.read_text(encoding="utf-8")
+    sheet.write_text(run_file + 'marked = ["airborne"]\n', encoding="utf-8")
+    some = run("check", "marram_baseline", "--quiet")
+    assert "landing" not in some.out
+    assert [row.split() for row in re.findall(r"(?m)^airborne .*", some.out)] == [
+        row.split() for row in re.findall(r"(?m)^airborne .*", every.out)
+    ]
+    swept = run("threshold-sweep", "marram_baseline", "Landing.hard_m_s", "--from", "3", "--to", "5", "--state", "landing", "--quiet")
+    assert (swept.code, len(swept.lines)) == (2, 1)
+    assert "nobody looked for it" in swept.err
+    sheet.write_text(run_file + 'marked = ["airbourne"]\n', encoding="utf-8")
+    wrong = run("check", "marram_baseline", "--quiet")
+    assert (wrong.code, len(wrong.lines)) == (2, 1)
+    assert "marked: 'airbourne' is no state of this calibration; did you mean 'airborne'?" in wrong.err
+    sheet.write_text(run_file + "marked = 3\n", encoding="utf-8")
+    assert "marked: expected a list of states that were looked for, came 3" in run("check", "marram_baseline", "--quiet").err
+
+
 def test_marks_that_are_not_sure_enough_count_neither_way(jumps: Path, run: Command) -> None:
     marks = jumps / "logs" / f"{LOG}.marks.csv"
     marks.write_text(marks.read_text(encoding="utf-8").replace("100 %", "60 %", 2), encoding="utf-8")

@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
+from dualduty.report import look
 from dualduty.report.check_page import CheckPage, EventGroup, Grid, check_page_text
 from dualduty.report.check_pictures import Points, draw_cross_triggers, draw_latencies, draw_margins
 from dualduty.report.event_picture import Moment, Panel, draw_event
@@ -115,3 +116,12 @@ def test_the_page_holds_what_it_is_given_and_no_mark_up_of_others() -> None:
     assert "Not drawn, 1 more" in text
     assert text.count("<img") == 2
     assert text == check_page_text(page)
+
+
+def test_times_late_in_a_log_stand_in_full_under_the_picture() -> None:
+    figure = look.new_figure(6.0, 2.0)
+    axes = look.dress(figure.add_axes((0.1, 0.2, 0.8, 0.7)))
+    axes.set(xlim=(1020.116, 1021.1), ylim=(0.0, 1.0))
+    figure.draw_without_rendering()
+    assert axes.xaxis.get_offset_text().get_text() == ""
+    assert all(1020.0 <= float(label.get_text()) <= 1021.2 for label in axes.get_xticklabels())

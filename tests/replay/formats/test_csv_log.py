@@ -202,7 +202,7 @@ def test_notices_are_counted_beyond_so_many(tmp_path: Path) -> None:
     log = open_log(write_csv(tmp_path, table), write_map(tmp_path))
     read(log)
     assert len(log.notices) == 501
-    assert log.notices[-1].text == "specific_force_z: 700 more of these"
+    assert log.notices[-1].text == "specific_force_z: 700 more, not told one by one"
 
 
 def test_a_cut_end_is_left_out_and_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -130,7 +130,7 @@ def test_two_people_marked_the_dash_session(quick: Path) -> None:
     assert people.log == sheet_of(quick, "session_dash").log
     marks = read_marks(people.marks)
     assert {mark.who for mark in marks} == set(PEOPLE)
-    assert {mark.state for mark in marks} == {"airborne"}
+    assert {mark.state for mark in marks} == {"airborne"} == set(people.marked)
 
 
 def test_the_folder_says_that_it_is_invented_and_how_the_car_differs(quick: Path) -> None:
