@@ -144,8 +144,9 @@ def _shift(motion: SlowMotion, pair: Pair, offset: TimeOffset) -> list[Finding]:
     effect = "onset latencies, and every law and detector that sets one against the other"
     name = pair.signals[0] if beyond > 0 else pair.signals[1]
     severity = IMPAIRS if abs(beyond) > 2.0 * pair.allowed else NOTE
-    rows = tuple(row.index for row in motion.channels.of(name))
+    rows_of = motion.channels.of(name)
+    rows = tuple(row.index for row in rows_of)
     remedy = "nothing where the controller had them so late too; else set latency_ms in the map"
-    mend = f"[signals.{name}] latency_ms = {-1e3 * abs(beyond):.0f}, if it is the stamps that are late"
+    mend = f"[signals.{name}] latency_ms = {1e3 * (rows_of[0].latency - abs(beyond)):.0f}, if it is the stamps that are late"
     brief = f"{late} {1e3 * abs(beyond):.0f} ms late"
     return [Finding("misalignment", late, np.nan, np.nan, sure, severity, text, effect, brief, remedy, mend, rows)]

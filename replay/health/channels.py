@@ -24,13 +24,14 @@ ESSENTIAL: Final = (
 
 @dataclass(frozen=True)
 class Row:
-    """One row of a log: its signal, corner and column; `bridge` is how long a blank is no dropout. [s]"""
+    """One row of a log: its signal, corner and column; `bridge` is how long a blank is no dropout, `latency` as in its channel map. [s]"""
 
     index: int
     signal: Signal
     corner: int
     column: str = ""
     bridge: float = 0.0
+    latency: float = 0.0
 
     @property
     def label(self) -> str:
@@ -77,8 +78,9 @@ def channels_of(log: Log) -> Channels:
     """The channels found in a log."""
     signals = {signal.name: signal for signal in log.layout.signals}
     rows = {
-        found.row: Row(found.row, signals[found.channel.name], found.channel.corner, found.column, found.channel.bridge)
+        found.row: Row(found.row, signals[channel.name], channel.corner, found.column, channel.bridge, channel.latency)
         for found in log.resolved.found
+        for channel in (found.channel,)
     }
     clocks = {stream.index: stream.group for stream in log.streams}
     clock_of_row = {found.row: found.group for found in log.resolved.found}

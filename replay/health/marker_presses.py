@@ -14,12 +14,13 @@ if TYPE_CHECKING:
 
 
 class MarkerPresses:
-    """Collects the presses of the marker channel."""
+    """Collects the presses of the marker channel, as stamped: the driver pressed then, whenever the controller had it."""
 
     def __init__(self, channels: Channels) -> None:
         found = channels.of("marker")
         self.there = bool(found)
         self._row = found[0].index if found else -1
+        self._latency = found[0].latency if found else 0.0
         self._button = Button()
 
     @property
@@ -31,4 +32,4 @@ class MarkerPresses:
         """Take in the next part."""
         at = np.flatnonzero(part.rows == self._row)
         if len(at) and len(part.time):
-            self._button.take(part.time, part.values[at[0]])
+            self._button.take(part.time - self._latency, part.values[at[0]])

@@ -32,7 +32,7 @@ OTHERWISE: Final = 0.005
 _OUT, _IN = 0.3, 0.7  # share of the time a travel is below (above) what it has at the end of a flight
 GYRO_TURNED: Final = 0.03  # likewise, of a yaw gyro about a vertical axis
 HANGS: Final = 0.9  # how likely a travel is out at the end of a flight; the rest are landings on one axle and errors
-LEVEL: Final = 0.04  # m off ride height on average, which a sound channel seldom is
+LEVEL: Final = 0.04  # m off ride height on average, beyond what the middle of all four is, which a sound channel seldom is
 OFF_LEVEL: Final = 2.5  # log-likelihood that it costs: an offset sensor is rarer than a turned one by e^2.5, our choice
 MOST_FLIGHTS: Final = 20
 
@@ -87,7 +87,9 @@ def identify_travels(
     out, count = _hangs(motion, travels)
     off_level = np.zeros((4, 4))
     if static_travel is not None:
-        off_level += OFF_LEVEL * (np.abs(_levels(travels)[:, None] - static_travel) > LEVEL)
+        levels = _levels(travels)
+        of_all = np.nanmedian(levels - static_travel)  # a load, or the file of another vehicle: of that no channel is guilty
+        off_level += OFF_LEVEL * (np.abs(levels[:, None] - static_travel - of_all) > LEVEL)
     ground = ground_follows(motion, wheelbase)
     hypotheses = [(corner, sign) for corner in permutations(range(4)) for sign in product((1.0, -1.0), repeat=4)]
     scores = np.full(len(hypotheses), -np.inf)

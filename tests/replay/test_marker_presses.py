@@ -9,6 +9,7 @@ import pytest
 
 from dualduty.errors import BadInput
 from replay.array_log import log_of_frame
+from replay.health.check_log import check_log
 from replay.marker_presses import marker_presses, presses
 from tests.replay.made_up_logs import MAP, frame, write_map
 
@@ -50,6 +51,16 @@ def test_presses_of_a_log_are_notes_with_their_origin(tmp_path: Path) -> None:
     (mark,) = marker_presses(log_of_frame(table, channel_map))
     assert (mark.state, mark.origin, mark.status, mark.counts) == ("note", "marker button", "accepted", False)
     assert (mark.start, mark.end) == pytest.approx((0.5, 0.705))
+
+
+def test_a_press_is_where_it_is_stamped_however_late_the_controller_had_it(tmp_path: Path) -> None:
+    table = frame(400)
+    table["button"] = 0.0
+    table.loc[100:140, "button"] = 1.0
+    channel_map = write_map(tmp_path, MAP + '[marker]\ncolumn = "button"\nlatency_ms = 150\n')
+    (mark,) = marker_presses(log_of_frame(table, channel_map))
+    assert mark.start == pytest.approx(0.5)
+    assert check_log(log_of_frame(table, channel_map)).presses == pytest.approx((0.5,))
 
 
 def test_a_log_without_a_button_is_told_in_one_line(tmp_path: Path) -> None:

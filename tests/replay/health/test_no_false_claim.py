@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -102,15 +104,47 @@ def test_one_speed_for_all_wheels_leaves_the_gyro_to_tell_of_turns() -> None:
     assert seen.turn is not None
 
 
-@pytest.mark.parametrize("blank", [False, True])
-def test_two_travels_do_not_tell_of_a_shift(blank: bool) -> None:
-    """How late a sound log's travels are against its gyros was measured with all four; here the rear ones may have no value."""
+def swaying(blank: bool = False) -> HandMade:
+    """A car that rolls at random; its travels are stamped a quarter of a second late, those of the rear may have no value."""
     time = clock(120.0)
     random = np.random.default_rng(4)
     smooth = np.hanning(120) / np.hanning(120).sum()
     roll = np.convolve(random.normal(0.0, 0.5, len(time)), smooth, mode="same")
-    travel = 0.1 + np.outer([-0.5, 0.5, -0.5, 0.5], np.roll(roll, 50))  # a quarter of a second late
+    travel = 0.1 + np.outer([-0.5, 0.5, -0.5, 0.5], np.roll(roll, 50))
     travel[2:] = np.nan if blank else travel[2:]
-    made = HandMade((time, {"shaft_travel": travel, "roll_rate": np.gradient(roll, time), "wheel_speed": np.full((4, len(time)), 10.0)}))
-    found = alignment(made.slow(), witnesses(made.slow()))
+    return HandMade((time, {"shaft_travel": travel, "roll_rate": np.gradient(roll, time), "wheel_speed": np.full((4, len(time)), 10.0)}))
+
+
+@pytest.mark.parametrize("blank", [False, True])
+def test_two_travels_do_not_tell_of_a_shift(blank: bool) -> None:
+    """How late a sound log's travels are against its gyros was measured with all four."""
+    motion = swaying(blank).slow()
+    found = alignment(motion, witnesses(motion))
     assert [one.channel for one in found] == ([] if blank else ["travels"])
+
+
+def test_the_latency_that_mends_a_shift_counts_from_the_one_in_the_map() -> None:
+    made = swaying()
+    (plain,) = alignment(made.slow(), witnesses(made.slow()))
+    said = float(plain.mend.split(" = ")[1].split(",")[0])
+    made.channels = replace(made.channels, rows={at: replace(one, latency=0.1) for at, one in made.channels.rows.items()})
+    (found,) = alignment(made.slow(), witnesses(made.slow()))
+    assert float(found.mend.split(" = ")[1].split(",")[0]) == pytest.approx(said + 100.0, abs=1.0)  # printed to a millisecond
+
+
+@pytest.mark.parametrize("off", [-0.06, 0.06])
+def test_the_file_of_another_vehicle_turns_no_travel_round(off: float) -> None:
+    """All four lie as far from its ride height: that says nothing of any one of them, and less than a short log says otherwise."""
+    motion = demo_motion()
+    static = np.mean(motion.corners("shaft_travel"), axis=1) - off
+    seen = witnesses(motion)
+    told = identify_travels(motion, seen)
+    of_another = identify_travels(motion, seen, static_travel=static)
+    assert told is not None
+    assert of_another is not None
+    assert of_another.as_mapped == pytest.approx(told.as_mapped)
+    one_off = motion.corners("shaft_travel")[2] + np.array(2.0 * off)
+    alone = altered(motion, {row("shaft_travel", 2): one_off})
+    lone = identify_travels(alone, seen, static_travel=static)
+    assert lone is not None
+    assert lone.as_mapped < told.as_mapped  # one that is off alone is a hint still
