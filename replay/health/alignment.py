@@ -57,7 +57,7 @@ def alignment(motion: SlowMotion, seen: Witnesses) -> list[Finding]:
     findings: list[Finding] = []
     pairs = [at for at, pair in enumerate(PAIRS) if all(_whole(motion, name) for name in pair.signals)]
     for at, offset in _offsets(motion, seen, pairs).items():
-        findings += _drift(motion, PAIRS[at], offset) or _shift(motion, PAIRS[at], offset)
+        findings += _drift(motion, PAIRS[at], offset) or shift_findings(motion, PAIRS[at], offset)
     return findings
 
 
@@ -129,9 +129,11 @@ def _drift(motion: SlowMotion, pair: Pair, offset: TimeOffset) -> list[Finding]:
     return [Finding("clock drift", label, np.nan, np.nan, sure, IMPAIRS, text, effect, "clocks drift apart", remedy, rows=rows)]
 
 
-def _shift(motion: SlowMotion, pair: Pair, offset: TimeOffset) -> list[Finding]:
+def shift_findings(motion: SlowMotion, pair: Pair, offset: TimeOffset) -> list[Finding]:
+    """The shift of a pair, where it is beyond what a sound log has and beyond its own scatter."""
     beyond = offset.seconds - pair.natural
-    scatter = 1.25 * offset.spread / offset.stretches**0.5  # standard error of a median of normal scatter
+    apart = 0.5 * (offset.stretches + 1)  # stretches that share no sample: each overlaps the next by half
+    scatter = 1.25 * offset.spread / apart**0.5  # standard error of a median of normal scatter
     if abs(beyond) < pair.allowed + 2.0 * scatter:
         return []
     late, early = (pair.first, pair.second) if beyond > 0 else (pair.second, pair.first)

@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from replay.health.alignment import alignment
+from replay.health.alignment import PAIRS, alignment, shift_findings
 from replay.health.identity_findings import TOLD
 from replay.health.mounting_identity import FORCES, RATES, STRAIGHT, identify_mounting
 from replay.health.slow_copy import SlowMotion
 from replay.health.travel_identity import identify_travels
 from replay.health.witnesses import OWN, witnesses
+from replay.time_offset import TimeOffset
 from tests.replay.health.hand_made_parts import HandMade, altered, clock, demo_motion, row
 
 LOGS = ("quarry_loop_dash", "quarry_loop_patrol")
@@ -148,3 +149,14 @@ def test_the_file_of_another_vehicle_turns_no_travel_round(off: float) -> None:
     lone = identify_travels(alone, seen, static_travel=static)
     assert lone is not None
     assert lone.as_mapped < told.as_mapped  # one that is off alone is a hint still
+
+
+def test_stretches_that_scatter_widely_tell_of_no_shift() -> None:
+    """One bend of a clean demo drive, seen by six stretches that overlap by half: 16, 12, 120 to 240 ms, as the tyres have it."""
+
+    def told(spread: float) -> int:
+        offset = TimeOffset(0.124, spread, 0.0, (-np.inf, np.inf), 20.0, 0.958, 6, 7, 0.04)
+        return len(shift_findings(demo_motion(), PAIRS[0], offset))
+
+    assert told(0.065) == 0
+    assert told(0.010) == 1
