@@ -34,7 +34,7 @@ def _write(kept: Kept, out: Path) -> None:
 
 def _tell(kept: Kept, out: Path | None) -> None:
     lines = [*summary(kept), *(line for found in kept.health.findings for line in finding_lines(found))]
-    against = f" against {kept.against}" if kept.against else ", no vehicle to hold it against"
+    against = f" against {kept.against}" if kept.against else ", no vehicle to hold it against (--vehicle)"
     sections = f"{kept.told_by}: {counted(len(kept.sections), 'section')}" if kept.sections else kept.told_by
     lines.append(f"{kept.name}: {kept.health.lasts:.1f} s{against}; {sections}; nothing in the log was changed")
     if out is not None:

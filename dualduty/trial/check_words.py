@@ -18,7 +18,7 @@ MOST_NAMED: Final = 20  # missed or late events told one by one
 MOST_FALSE: Final = 5  # false ones of a state
 MOST_NOTICED: Final = 4
 MOST_CHANGED: Final = 5  # marks that changed in a way that costs nothing, or little
-_ALWAYS_NAMED: Final = ("lost", "new false")
+_MOST_OF: Final = {"lost": 10_000, "new false": MOST_NAMED}  # what is lost is always told mark by mark
 MOST_APART: Final = 10  # lines on what can't be compared
 FIGURES: Final = (
     "state", "found, 95 % interval", "precision", "F1", "offset median", "p90", "fragments", "merged", "toggles per min", "shortest stay",
@@ -95,7 +95,8 @@ def comparison_lines(comparison: Comparison) -> list[str]:
     lines = [f"against the reference of {comparison.against}: {paired} marks in both"]
     for kind in KINDS:
         these = [one for one in comparison.changed if one.kind == kind]
-        kept = these if kind in _ALWAYS_NAMED or len(these) <= MOST_CHANGED + 1 else these[:MOST_CHANGED]
+        most = _MOST_OF.get(kind, MOST_CHANGED)
+        kept = these if len(these) <= most + 1 else these[:most]
         lines += [f"  {changed_line(one)}" for one in kept]
         lines += [f"  {kind}: {len(these) - len(kept)} more"] if len(these) > len(kept) else []
     lines += [] if comparison.changed else ["  nothing lost, gained, false or slower"]

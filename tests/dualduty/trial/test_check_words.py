@@ -7,9 +7,20 @@ from pathlib import Path
 
 import numpy as np
 
-from dualduty.trial.check_words import MOST_FALSE, MOST_NAMED, MOST_NOTICED, event_lines, noticed_lines, unmarked_lines
+from dualduty.trial.check_words import (
+    MOST_CHANGED,
+    MOST_FALSE,
+    MOST_NAMED,
+    MOST_NOTICED,
+    comparison_lines,
+    event_lines,
+    noticed_lines,
+    unmarked_lines,
+)
 from dualduty.trial.checked_log import CheckedLog
 from dualduty.trial.run_sheet import RunSheet
+from replay.check.comparison import Changed, Comparison
+from replay.check.result import Event
 from replay.detector_check import check
 from replay.mark import Mark
 from replay.notice import Notice
@@ -66,3 +77,17 @@ def test_a_mark_that_was_seen_too_late_is_one_line() -> None:
     assert len(lines) == 2
     assert " ".join(lines[0].split()) == "missed: airborne at 1.00 s, seen 400 ms late kicker"
     assert "late" not in lines[1]
+
+
+def test_every_lost_mark_is_named_and_of_the_rest_some() -> None:
+    changed = tuple(
+        Changed("pit", kind, Event("airborne", "", "missed", mark_start=float(at), mark_end=at + 0.5), 0.05)
+        for kind in ("lost", "new false", "slower")
+        for at in range(40)
+    )
+    lines = comparison_lines(Comparison("yesterday", changed, ()))
+    counts = [sum(line.startswith(f"  {kind}: pit: ") for line in lines) for kind in ("lost", "new false", "slower")]
+    assert counts == [40, MOST_NAMED, MOST_CHANGED]
+    assert [f"  new false: {40 - MOST_NAMED} more", f"  slower: {40 - MOST_CHANGED} more"] == [
+        line for line in lines if line.endswith(" more")
+    ]
