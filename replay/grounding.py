@@ -14,6 +14,7 @@ from replay.sameness_states import StateAgreement
 
 AGREE: Final = 0.95  # of ticks and corners, of either side; the demo logs reach 99 %, another calibration's 94 to 99 % (see LAYER_AGREES)
 LAYER_AGREES: Final = 0.8  # of what a layer decides: a calibration that differs in landings only agrees on 98 % of a whole drive
+HARDLY: Final = 0.5  # below it a layer disagrees whichever way; above it and unsteadily, a fast law saw more samples than the log kept
 LAYER_SECONDS: Final = 0.2  # s, over its corners; what decided for less is no evidence
 LEAST_SECONDS: Final = 5.0  # s compared, of which duties moved
 LEAST_MOVING: Final = 0.02  # share of the compared ticks; constant duties agree with anything that is constant
@@ -34,6 +35,14 @@ class LayerApart:
     seconds: float
     apart: float
     steady: bool
+
+    @property
+    def refutes(self) -> bool:
+        """Whether the log can't come from this calibration; otherwise only what this layer decides is in doubt."""
+        return self.steady or self.share < HARDLY
+
+    def __str__(self) -> str:
+        return f"where {self.layer} decides {self.side} ({100 * self.share:.0f} %)"
 
 
 @dataclass(frozen=True)
@@ -57,19 +66,22 @@ class Grounding:
 
 
 def judge(found: Sameness, least: float = AGREE) -> Grounding:
-    """Grounded where either side agrees in `least` of its ticks and no layer that decided for a while disagrees."""
+    """Grounded where either side agrees in `least` of its ticks and no layer that decided for a while refutes it.
+
+    A layer that agrees in most of its ticks and lies apart now here, now there, only narrows the claim: it is named.
+    """
     unknown = _unknown(found)
     offset = found.offset.seconds
     if unknown:
         return Grounding(float("nan"), "", offset, grounded=False, text=f"not grounded, can't tell: {unknown}")
     side, share = found.worst
     apart = layers_apart(found)
-    grounded = share >= least and not apart
+    grounded = share >= least and not any(one.refutes for one in apart)
     line = f"{found.candidate} agrees with {found.logged.duties} in {100 * share:.1f} % of ticks ({side}, the worse side)"
     if share < least:
         line += f"; expected {100 * least:g} %"
     elif apart:
-        line += ", but not where " + " and ".join(f"{one.layer} decides {one.side} ({100 * one.share:.0f} %)" for one in apart)
+        line += f", {'less so' if grounded else 'but not'} {' and '.join(map(str, apart))}"
     late = _late(found)
     return Grounding(share, side, offset, grounded, f"{'grounded' if grounded else 'not grounded'}: {line}{late}", tuple(apart))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from replay.grounding import explained, judge
+from replay.grounding import LayerApart, explained, judge
 from replay.sameness import sameness
 from tests.replay.logged_trace import trace_of, waves
 
@@ -90,3 +90,22 @@ def test_a_state_that_only_one_tells_by_corner_is_compared_as_a_whole() -> None:
     by_corner[2] = whole
     found = sameness(trace_of(waves(TICKS), waves(TICKS), states={"one": (whole, by_corner), "other": (by_corner, whole)}))
     assert [(state.share, state.compared) for state in found.states] == [(1.0, TICKS - 1500)] * 2
+
+
+def apart(share: float, *, steady: bool) -> LayerApart:
+    return LayerApart("end stops", "rebound", share, 2.0, 0.1, steady)
+
+
+@pytest.mark.parametrize(("share", "steady", "refutes"), [(0.77, False, False), (0.77, True, True), (0.4, False, True)])
+def test_a_layer_that_mostly_agrees_and_is_off_unsteadily_only_narrows_the_claim(share: float, steady: bool, refutes: bool) -> None:
+    assert apart(share, steady=steady).refutes is refutes
+
+
+def test_what_a_grounded_log_says_less_of_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = sameness(trace_of(waves(TICKS), waves(TICKS)))
+    monkeypatch.setattr("replay.grounding.layers_apart", lambda _: [apart(0.77, steady=False)])
+    verdict = judge(found)
+    assert verdict.grounded
+    assert "less so where end stops decides rebound (77 %)" in verdict.text
+    monkeypatch.setattr("replay.grounding.layers_apart", lambda _: [apart(0.77, steady=False), apart(0.3, steady=False)])
+    assert not judge(found).grounded
