@@ -73,9 +73,11 @@ def smooth_ground(scene: Scene, limits: Limits) -> Gate:
 
 
 def _density(scene: Scene, band: tuple[float, float], limits: Limits) -> Array:
+    top = min(band[1], 0.45 / scene.dt)
+    if band[0] >= top or scene.samples < 2:  # noqa: PLR2004 - too slow a log tells neither rough nor smooth
+        return np.full(scene.samples, np.nan)
     light = scene.load < LIGHT
     loaded = ~(light | after(kept(light, limits.least_flight, scene.dt), 0.0, limits.landing_lasts, scene.dt))
-    top = min(band[1], 0.45 / scene.dt)
     density = roughness(ground_heights(scene), np.broadcast_to(loaded, (4, scene.samples)), scene.speed, scene.dt, (band[0], top))
     return np.asarray(density / FOLLOWS if band == MIDDLE else density)
 

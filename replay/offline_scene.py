@@ -133,7 +133,7 @@ class Scene:
     def hub_acceleration(self) -> Array:
         """Acceleration of each wheel against the body, up positive, (4, time). [m/s²]"""
         ratio = Body.of(self.car).motion_ratio[:, None]
-        return np.gradient(np.gradient(self.smooth(self.signals["shaft_travel"], SMOOTH) / ratio, self.dt, axis=1), self.dt, axis=1)
+        return self._rate(self._rate(self.smooth(self.signals["shaft_travel"], SMOOTH) / ratio))
 
     @cached_property
     def load(self) -> Array:
@@ -166,7 +166,11 @@ class Scene:
     @cached_property
     def forward(self) -> Array:
         """Rate of change of speed, mean of 0.2 s, (time,). [m/s²]"""
-        return centred_mean(np.gradient(self.smooth(self.speed, 8.0), self.dt), 0.2, self.dt)
+        return centred_mean(self._rate(self.smooth(self.speed, 8.0)), 0.2, self.dt)
+
+    def _rate(self, values: Array) -> Array:
+        """Rate of change along the last axis; of a single sample, none."""
+        return np.asarray(np.gradient(values, self.dt, axis=-1)) if values.shape[-1] > 1 else np.zeros_like(values)
 
     def smooth(self, values: Array, hz: float) -> Array:
         """Low-pass both ways through time, so nothing comes late; along the last axis."""
@@ -181,6 +185,8 @@ class Scene:
         """Band-pass both ways through time; along the last axis."""
         from scipy.signal import butter, sosfiltfilt
 
+        if low >= 0.45 / self.dt or values.shape[-1] < 2:  # noqa: PLR2004 - nothing of the band is in it
+            return np.zeros_like(values)
         sos = butter(2, (low, min(high, 0.45 / self.dt)), "bandpass", fs=1.0 / self.dt, output="sos")
         return np.asarray(sosfiltfilt(sos, values, axis=-1, padlen=min(values.shape[-1] - 1, round(1.0 / (low * self.dt)))))
 

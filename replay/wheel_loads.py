@@ -46,7 +46,7 @@ def wheel_loads(car: Car, travel: Array, hub: Array, total: Array, dt: float, du
         for values in (car.motion_ratio, car.unsprung_mass, car.static_wheel_load, car.hang_travel, car.static_travel)
     )
     rate = (weight - mass * STANDARD_GRAVITY) / (ratio * (rest - hang))
-    speed = np.gradient(travel, dt, axis=1)
+    speed = np.gradient(travel, dt, axis=1) if travel.shape[1] > 1 else np.zeros_like(travel)
     shaft = rate * (travel - hang) + damper_force(car, speed, duty or {})
     loads = mass * hub + ratio * shaft
     missing = total * weight.sum() - loads.sum(axis=0)

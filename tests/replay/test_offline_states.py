@@ -180,6 +180,13 @@ def test_a_state_that_is_not_told_and_a_log_that_tells_none_are_refused() -> Non
         offline_states(log_of_arrays(np.arange(10) / RATE, only, "dash"))
 
 
+@pytest.mark.parametrize(("samples", "step"), [(1, 0.005), (2, 0.005), (600, 0.05), (60, 5.0)])
+def test_a_log_of_one_sample_or_of_samples_seconds_apart_tells_of_no_event(samples: int, step: float, car: Car) -> None:
+    signals = {name: values[..., :samples] for name, values in drive().items()}
+    marks = offline_states(log_of_arrays(np.asarray(np.arange(samples) * step, dtype=np.float64), signals, "dash"), car)
+    assert not {mark.state for mark in marks} & {"airborne", "landing", "wheel_off", "cornering", "braking", "accelerating"}
+
+
 def test_a_log_looked_at_in_parts_tells_the_same(car: Car) -> None:
     """A flight and a turn lie across the ends of parts; filters start anew in each, so edges may differ by a sample."""
     pieces = [drive(**jump(car, 39.3, 39.7)), drive(**jump(car, 20.0, 20.4)), drive(yaw_rate=0.3 * gate(35.0, 40.0))]
