@@ -72,7 +72,9 @@ class Gate:
         )
         for key, value, limit, scale, words in rows:
             if limit < math.inf:
-                told = words.format(_number(value * scale), f"{limit * scale:g}")
+                most = f"{limit * scale:g}"
+                unknown = f"{key}: nothing to judge by, at most {most} wanted"
+                told = unknown if math.isnan(value) else words.format(_number(value * scale), most)
                 yield Limit(result.state, key, value <= limit, f"{result.state}: {told}")
 
     def _least(self, result: StateResult) -> Iterator[Limit]:

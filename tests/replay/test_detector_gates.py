@@ -106,3 +106,10 @@ def test_a_state_that_was_not_marked_has_no_recall_to_keep(tmp_path: Path) -> No
     gates = gates_of(tmp_path, "min_recall_pct = 50")
     silent = check(trace_of({"airborne": {0: []}}), [], states=("airborne",))
     assert gates.failures(silent) == ["airborne: found nothing to judge by, at least 50 % wanted"]
+
+
+def test_a_log_that_is_one_event_from_end_to_end_has_no_false_ones_per_minute(tmp_path: Path) -> None:
+    gates = gates_of(tmp_path, "max_false_per_min = 0")
+    trace = trace_of({"airborne": {0: []}})
+    marked = check(trace, [Mark("airborne", 0.0, 1e6)], states=("airborne",))
+    assert gates.failures(marked) == ["airborne: max_false_per_min: nothing to judge by, at most 0 wanted"]
