@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import sys
+from pathlib import Path
+from typing import Any, TextIO
 
 import click
 
@@ -57,8 +60,9 @@ def main() -> None:
 
     from dualduty.errors import BadInput
 
+    _outputs_there()
     try:
-        code = cli.main(standalone_mode=False, prog_name="dualduty")  # the same words however it was started
+        code = _called()
     except click.exceptions.Exit as ended:
         code = ended.exit_code
     except click.ClickException as problem:
@@ -82,9 +86,35 @@ def main() -> None:
     sys.exit(code if isinstance(code, int) else 0)
 
 
+def _outputs_there() -> None:
+    """Outputs that whoever called us has closed, as some schedulers do, take what is written and lose it."""
+    sys.stdout = sys.stdout or _nowhere()
+    sys.stderr = sys.stderr or _nowhere()
+
+
+def _called() -> Any:
+    """What the command gives back; an output that takes no more, as on a full disk, is BadInput too."""
+    from dualduty.errors import BadInput
+
+    try:
+        code = cli.main(standalone_mode=False, prog_name="dualduty")  # the same words however it was started
+        sys.stdout.flush()
+    except OSError as problem:  # of files it is said where they are read and written
+        sys.stdout = _nowhere()  # nor is it tried again when Python ends
+        if isinstance(problem, BrokenPipeError):
+            sys.exit(EXIT_OUTPUT_CLOSED)
+        raise BadInput(problem.filename or "output", f"can't be read or written: {problem.strerror or problem}") from None
+    return code
+
+
+def _nowhere() -> TextIO:
+    return Path(os.devnull).open("w", encoding="utf-8")
+
+
 def _ended(ended: SystemExit) -> int:
     """Exit code where something below ended the program: a closed pipe, or a plug-in (none of ours does)."""
-    if isinstance(ended.__context__, BrokenPipeError):  # whoever read the output has seen enough
+    left = "PacifyFlush" in type(sys.stdout).__name__  # click puts it there when it ends over a closed pipe
+    if left or isinstance(ended.__context__, BrokenPipeError):  # whoever read the output has seen enough
         return EXIT_OUTPUT_CLOSED
     click.echo(f"dualduty: a plug-in ended the program, sys.exit({ended.code!r}); expected it to raise an error", err=True)
     return EXIT_BAD_INPUT

@@ -215,6 +215,29 @@ def test_an_interrupted_run_leaves_nothing_behind(work: Path, delay: float) -> N
     assert _all_end(helpers)
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a disk that is always full")
+@pytest.mark.parametrize("arguments", [["--help"], ["list", "signals"]])
+def test_an_output_that_is_full_is_one_line_and_a_closed_one_is_none_of_our_business(work: Path, arguments: list[str]) -> None:
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        done = subprocess.run(
+            [*PROGRAM, *arguments], stdout=full, stderr=subprocess.PIPE, text=True, env=ENVIRONMENT, cwd=work, check=False
+        )
+    assert (done.returncode, done.stderr) == (2, "dualduty: output: can't be read or written: No space left on device\n")
+    closed = ["sh", "-c", '"$@" >&-', "sh", *PROGRAM, *arguments]
+    done = subprocess.run(closed, stderr=subprocess.PIPE, text=True, env=ENVIRONMENT, cwd=work, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no pipes of this kind")
+@pytest.mark.parametrize("arguments", [["--help"], ["list", "signals"]])
+def test_a_pipe_that_nobody_reads_any_more_ends_without_a_word(work: Path, arguments: list[str]) -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    done = subprocess.run([*PROGRAM, *arguments], stdout=writing, stderr=subprocess.PIPE, text=True, env=ENVIRONMENT, cwd=work, check=False)
+    os.close(writing)
+    assert (done.returncode, done.stderr) == (141, "")
+
+
 INTERRUPTED_IN_EXEC = """
 from dualduty import command_line
 
