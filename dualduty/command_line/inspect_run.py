@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 from rich.table import Table
 
 from dualduty.calibration.model import Calibration
@@ -23,6 +24,7 @@ from replay.suggest_weigh import LIKELY, SURE, UNSURE
 from replay.suggested_file import suggested_file
 
 MOST_WORDS = 4
+ALMOST = 0.99  # of the samples have no value: two digits would soon say all
 
 
 def run(  # noqa: PLR0913 - as the command
@@ -108,7 +110,9 @@ def _cells(channel: ChannelSeen) -> list[str]:
     if channel.text or channel.twice or not channel.samples:
         return [channel.name, unit, "-", _words(channel), "-", "-", "-", "-"]
     rate = f"{channel.rate:.3g}" if channel.rate > 0.0 else "-"
-    blank = f"{100 * channel.blank:.2g} %" if channel.blank else "-"
+    blank = _share_blank(channel.blank)
+    if np.isnan(channel.least):
+        return [channel.name, unit, rate, "-", "-", "-", blank, "-"]
     span = f"{channel.low:.4g} to {channel.high:.4g}"
     return [
         channel.name,
@@ -120,6 +124,12 @@ def _cells(channel: ChannelSeen) -> list[str]:
         blank,
         f"{channel.step:.3g}" if channel.step > 0.0 else "-",
     ]
+
+
+def _share_blank(share: float) -> str:
+    if share >= ALMOST:
+        return "all" if share == 1.0 else "> 99 %"
+    return f"{100 * share:.2g} %" if share else "-"
 
 
 def _words(channel: ChannelSeen) -> str:

@@ -93,7 +93,8 @@ def _tell(sheet: RunSheet, found: Sameness) -> None:
     left = ", ".join(f"{reason} {seconds:.1f} s" for reason, seconds in found.left_out.items())
     click.echo(f"  compared {found.compared_seconds:.1f} s of {found.seconds:.1f} s" + (f"; left out: {left}" if left else ""))
     for state in found.states:
-        click.echo(f"  state {state.state}: {100 * state.share:.1f} % of ticks agree, {counted(len(state.events), 'event')}")
+        agree = f"{100 * state.share:.1f} % of ticks agree" if state.compared else "nothing to compare"
+        click.echo(f"  state {state.state}: {agree}, {counted(len(state.events), 'event')}")
     for line in explained(found):
         click.echo(f"  differs: {line}")
     if not sheet.driven_by:

@@ -51,6 +51,19 @@ def test_channels_guesses_and_what_is_missing(short_log: Path, tmp_path: Path) -
     assert "rear_right" not in suggested["signals"]["shaft_travel"]
 
 
+def test_a_channel_without_a_value_has_no_range(short_log: Path, tmp_path: Path) -> None:
+    lines = [line.split(",") for line in short_log.read_text(encoding="utf-8").splitlines()]
+    blank, few = lines[0].index("travel_fl_mm"), lines[0].index("accel_z_g")
+    for number, cells in enumerate(lines[1:]):
+        cells[blank] = ""
+        cells[few] = cells[few] if number < 5 else ""
+    (tmp_path / "blank.csv").write_text("\n".join(map(",".join, lines)) + "\n", encoding="utf-8")
+    output = said(tmp_path / "blank.csv")
+    assert next(line for line in output.splitlines() if line.startswith("travel_fl_mm")).split()[3:8] == ["-", "-", "-", "all", "-"]
+    assert "> 99 %" in next(line for line in output.splitlines() if line.startswith("accel_z_g"))
+    assert "nan" not in output
+
+
 def test_what_a_map_finds_and_misses(short_log: Path) -> None:
     output = said(
         short_log, "--map", MAPS / "marram_logger.toml", "--calibration", shipped_calibrations() / "strategies" / "marram_baseline.toml"
