@@ -75,12 +75,10 @@ class ClockGaps:
         if not steps or min(steps) <= SPOILING:
             return []
         text = f"recording: samples {seconds(min(steps))} apart; the events looked for last {SPOILING:g} s and more"
-        words = (
-            "no state can be told, and no law acts",
-            f"samples {seconds(min(steps))} apart",
-            "look at unit under [time] of the map, or log faster",
-        )
-        return [Finding("slow clock", "recording", np.nan, np.nan, 0.999, SPOILS, text, *words)]
+        brief, remedy = f"samples {seconds(min(steps))} apart", "look at the unit under [time] of the map, or log faster"
+        return [
+            Finding("slow clock", "recording", np.nan, np.nan, 0.999, SPOILS, text, "no state can be told, and no law acts", brief, remedy)
+        ]
 
     def _is_pause(self, gap: Span) -> bool:
         """Whether every clock stands in this gap."""
