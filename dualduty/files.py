@@ -15,6 +15,8 @@ from dualduty.errors import BadInput
 RECORD: Final = "written_by_dualduty.txt"  # names what a result folder holds; only such a folder is ever replaced
 _SAID: Final = "# Written by dualduty. The next run into this folder replaces it whole, as long as it holds nothing else than:"
 
+_BEGINNING: Final = 2000  # bytes of a file that say what it is
+
 
 @contextmanager
 def whole_file(path: Path) -> Iterator[Path]:
@@ -68,6 +70,23 @@ def check_result_folder(path: Path) -> None:
         raise BadInput(
             path, f"holds what no run has written ({strange[0]}{more}) and is not replaced; expected a new folder, or an older result"
         )
+    _check_writable(path)
+
+
+def check_result_file(path: Path, says: str = "") -> None:
+    """BadInput when `path` can't become a result file: a folder, or a file that isn't an older result, known by what it `says`.
+
+    Without `says` nothing that exists is written over: a person may have gone on with it.
+    """
+    with _said_as_bad_input(path):
+        if path.is_dir():
+            raise BadInput(path, "can't be written: expected the name of a file, this is a folder")
+        if path.exists() and not (says and says.encode() in path.read_bytes()[:_BEGINNING]):
+            held = "holds what no run has written and is not replaced; expected an older result, or" if says else "exists already; expected"
+            raise BadInput(path, f"{held} the name of a new file")
+        file = next((place for place in path.absolute().parents if place.exists() and not place.is_dir()), None)
+        if file is not None:
+            raise BadInput(path, f"can't be written: {file} is a file, expected a folder")
     _check_writable(path)
 
 

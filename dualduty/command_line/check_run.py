@@ -14,7 +14,7 @@ from dualduty.command_line.console import console, progress
 from dualduty.command_line.noticed import tell_noticed
 from dualduty.discovery import discover
 from dualduty.errors import BadInput
-from dualduty.files import check_result_folder
+from dualduty.files import check_result_file, check_result_folder
 from dualduty.trial.check_junit import write_junit
 from dualduty.trial.check_report import COLUMNS, counted_rows, write_check_folder
 from dualduty.trial.check_session import CheckSession, check_session
@@ -22,7 +22,7 @@ from dualduty.trial.check_words import FIGURES, comparison_lines, event_lines, f
 from dualduty.trial.checked_log import CheckedLog, Checker
 from dualduty.trial.folder import WorkFolder, work_folder_of
 from dualduty.trial.run_sheet import RunSheet, read_run_sheet
-from replay.check.reference import read_reference, write_reference
+from replay.check.reference import KIND, read_reference, write_reference
 from replay.check.result import CheckResult
 from replay.detector_gates import Gates, read_gates
 
@@ -52,8 +52,7 @@ def run(calibration: str, chosen: Choices) -> int:
     tell_noticed(read)
     checker = Checker(read, plug_ins, _gates(work, chosen.gates), chosen.min_sure / 100.0)
     reference = read_reference(chosen.reference) if chosen.reference else None
-    if chosen.out is not None:
-        check_result_folder(chosen.out)
+    _check_targets(chosen)
     session = check_session(checker, _marked(work, chosen.logs), reference, partial(progress, quiet=chosen.quiet))
     _tell(session)
     if chosen.keep_reference is not None:
@@ -64,6 +63,18 @@ def run(calibration: str, chosen: Choices) -> int:
         write_check_folder(chosen.out, session, plug_ins)
         console().print(f"page {chosen.out / 'check.html'}", markup=False)
     return 1 if session.crossed else 0
+
+
+def _check_targets(chosen: Choices) -> None:
+    """What is asked for can be written, and over nothing but an older result of its kind: said before the logs are read."""
+    if chosen.keep_reference is not None:
+        check_result_file(chosen.keep_reference, KIND)
+    if chosen.junit is not None:
+        check_result_file(chosen.junit, "<testsuites")
+        if chosen.keep_reference is not None and chosen.junit.absolute() == chosen.keep_reference.absolute():
+            raise BadInput(chosen.junit, "expected two files for --junit and --keep-reference, came one")
+    if chosen.out is not None:
+        check_result_folder(chosen.out)
 
 
 def _marked(work: WorkFolder, names: tuple[str, ...]) -> list[RunSheet]:

@@ -13,7 +13,7 @@ from dualduty.command_line.console import console, counted, progress
 from dualduty.command_line.noticed import tell_noticed
 from dualduty.discovery import PlugIns, discover
 from dualduty.errors import BadInput
-from dualduty.files import write_text
+from dualduty.files import check_result_file, write_text
 from dualduty.trial.folder import WorkFolder, here_or_shipped
 from dualduty.trial.looked_at import Looked, look_and_suggest, look_through
 from dualduty.trial.run_sheet import read_run_sheet
@@ -39,6 +39,8 @@ def run(  # noqa: PLR0913 - as the command
     quiet: bool,
 ) -> None:
     """Look, print, and write what was asked for."""
+    if write_map is not None:
+        check_result_file(write_map)
     plug_ins = discover(plugins)
     work = here_or_shipped(folder)
     read = read_calibration(work.calibration(calibration), plug_ins) if calibration else None

@@ -19,7 +19,8 @@ from dualduty.files import write_text
 from replay.check.result import CheckResult, Event, Exposure, StateResult, state_result
 from replay.check.rules import WAYS, Rule
 
-FORMAT: Final = "dualduty detector check, 1"
+KIND: Final = "dualduty detector check"
+FORMAT: Final = f"{KIND}, 1"
 _MARKED: Final = ("mark_start", "mark_end")
 _DETECTED: Final = ("detected_start", "detected_end")
 _TIMES: Final = (*_MARKED, *_DETECTED)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from dualduty.errors import BadInput, SeveralBadInputs
-from dualduty.files import RECORD, check_result_folder, result_folder, whole_file, whole_folder, write_text
+from dualduty.files import RECORD, check_result_file, check_result_folder, result_folder, whole_file, whole_folder, write_text
 
 Writer = Callable[[Path], AbstractContextManager[Path]]
 WRITERS = [whole_file, whole_folder, result_folder]
@@ -144,3 +144,22 @@ def test_a_refusal_comes_out_of_another_process_as_it_went_in() -> None:
     for problem in (one, other, SeveralBadInputs([one, other])):
         back = pickle.loads(pickle.dumps(problem))  # noqa: S301 - our own bytes
         assert (type(back), str(back), back.where, back.problem) == (type(problem), str(problem), problem.where, problem.problem)
+
+
+@pytest.mark.parametrize("says", ["<testsuites", ""])
+def test_a_result_file_takes_the_place_of_nothing_but_an_older_one(tmp_path: Path, says: str) -> None:
+    check_result_file(tmp_path / "new" / "a.xml", says)
+    assert names(tmp_path) == []
+    (tmp_path / "log.csv").write_text("time_s\n0\n", encoding="utf-8")
+    with pytest.raises(BadInput, match=r"expected .*the name of a new file"):
+        check_result_file(tmp_path / "log.csv", says)
+    with pytest.raises(BadInput, match="can't be written"):
+        check_result_file(tmp_path / "log.csv" / "a.xml", says)
+    with pytest.raises(BadInput, match="this is a folder"):
+        check_result_file(tmp_path, says)
+    (tmp_path / "old.xml").write_text("<?xml?>\n<testsuites />\n", encoding="utf-8")
+    if says:
+        check_result_file(tmp_path / "old.xml", says)
+    else:
+        with pytest.raises(BadInput, match="exists already"):
+            check_result_file(tmp_path / "old.xml", says)

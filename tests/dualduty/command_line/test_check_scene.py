@@ -162,6 +162,9 @@ def test_marks_that_are_not_sure_enough_count_neither_way(jumps: Path, run: Comm
         (("--reference", "none.json"), "none.json: can't be read"),
         (("--reference", "logs/jumps.toml"), "logs/jumps.toml: expected a kept check (JSON)"),
         (("--out", "logs"), "logs: holds what no run has written"),
+        (("--junit", "logs/jumps.csv"), "logs/jumps.csv: holds what no run has written"),
+        (("--keep-reference", "strategies/marram_baseline.toml"), "strategies/marram_baseline.toml: holds what no run has written"),
+        (("--junit", "kept.json"), "kept.json: expected two files"),
         (("--min-sure", "20"), "--min-sure"),
     ],
 )

@@ -51,6 +51,14 @@ def test_channels_guesses_and_what_is_missing(short_log: Path, tmp_path: Path) -
     assert "rear_right" not in suggested["signals"]["shaft_travel"]
 
 
+def test_a_map_that_lies_there_is_not_written_over(short_log: Path, tmp_path: Path) -> None:
+    (tmp_path / "ours.toml").write_text("# a day's work\n", encoding="utf-8")
+    result = CliRunner().invoke(cli, ["inspect", str(short_log), "--write-map", str(tmp_path / "ours.toml"), "--quiet"])
+    assert isinstance(result.exception, BadInput)
+    assert "exists already; expected the name of a new file" in str(result.exception)
+    assert (tmp_path / "ours.toml").read_text(encoding="utf-8") == "# a day's work\n"
+
+
 def test_a_channel_without_a_value_has_no_range(short_log: Path, tmp_path: Path) -> None:
     lines = [line.split(",") for line in short_log.read_text(encoding="utf-8").splitlines()]
     blank, few = lines[0].index("travel_fl_mm"), lines[0].index("accel_z_g")
