@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
 from dualduty.signals import CONTROLLER_SIGNALS, INSTRUMENTATION
-from replay.channel_map import Channel, ChannelMap, ModeSource, TimeBase, resolve
+from replay.channels.channel_map import Channel, ChannelMap, ModeSource, TimeBase, resolve
 from replay.log import Log
 from replay.recording import Block, Column, Group, Recording
 

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
-from replay.convert import to_si
-from replay.drive_modes import mode_indices
+from replay.channels.convert import to_si
+from replay.channels.drive_modes import mode_indices
+from replay.channels.mounting import FORCES, RATES
 from replay.log import Log
-from replay.mounting import FORCES, RATES
 from replay.notice import Notice
 from replay.recording import Block
 

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.signals import CORNERS
-from replay.channel_map import ChannelMap, Found, Resolved, unmapped
-from replay.mounting import FORCES, RATES, Mounting
+from replay.channels.channel_map import ChannelMap, Found, Resolved, unmapped
+from replay.channels.mounting import FORCES, RATES, Mounting
 from replay.notice import Notice, file_digest
 from replay.recording import Recording
 

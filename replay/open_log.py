@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from replay.channel_map import ChannelMap, resolve
+from replay.channels.channel_map import ChannelMap, resolve
 from replay.log import Log
 from replay.open_recording import open_recording
 

@@ -6,12 +6,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from dualduty.errors import BadInput
-from replay.file_form import FileForm
 from replay.formats import content
+from replay.formats.file_form import FileForm
 from replay.formats.packed_file import packed_file
 
 if TYPE_CHECKING:
-    from replay.channel_map import TimeBase
+    from replay.channels.channel_map import TimeBase
     from replay.recording import Recording
 
 DEFAULT_FORM = FileForm()

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.errors import BadInput, SeveralBadInputs
-from replay.channel_map import Found
+from replay.channels.channel_map import Found
 from replay.log import Log, LogPart
 from replay.notice import Notice
 

@@ -22,9 +22,9 @@ from dualduty.trial.check_words import FIGURES, comparison_lines, event_lines, f
 from dualduty.trial.checked_log import CheckedLog, Checker
 from dualduty.trial.folder import WorkFolder, work_folder_of
 from dualduty.trial.run_sheet import RunSheet, read_run_sheet
+from replay.check.detector_gates import Gates, read_gates
 from replay.check.reference import KIND, read_reference, write_reference
 from replay.check.result import CheckResult
-from replay.detector_gates import Gates, read_gates
 
 
 @dataclass(frozen=True)

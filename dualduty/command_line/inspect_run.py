@@ -18,10 +18,10 @@ from dualduty.trial.folder import WorkFolder, here_or_shipped
 from dualduty.trial.looked_at import Looked, look_and_suggest, look_through
 from dualduty.trial.run_sheet import read_run_sheet
 from dualduty.trial.within_reach import stopped
-from replay.channel_map_file import read_channel_map
-from replay.inspection import ChannelSeen, GroupSeen
-from replay.suggest_weigh import LIKELY, SURE, UNSURE
-from replay.suggested_file import suggested_file
+from replay.channels.channel_map_file import read_channel_map
+from replay.suggestion.inspection import ChannelSeen, GroupSeen
+from replay.suggestion.suggest_weigh import LIKELY, SURE, UNSURE
+from replay.suggestion.suggested_file import suggested_file
 
 MOST_WORDS = 4
 ALMOST = 0.99  # of the samples have no value: two digits would soon say all

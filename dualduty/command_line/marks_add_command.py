@@ -25,7 +25,7 @@ from dualduty.command_line import marks_options, options
 def command(log: str, state: str, start: float, end: float, folder: Path | None, plugins: tuple[Path, ...], **said: str | float) -> None:
     """Add."""
     from dualduty.command_line.marks_run import add_one, check_state
-    from replay.mark import Mark
+    from replay.marks.mark import Mark
 
     check_state(state, plugins)
     mark = Mark(state, start, end, str(said["where"]), float(said["sure"]), str(said["who"]), str(said["note"]))

@@ -18,7 +18,7 @@ from dualduty.command_line import marks_options
 def command(log: str, time: float, text: str, folder: Path | None, who: str) -> None:
     """Note."""
     from dualduty.command_line.marks_run import add_one
-    from replay.mark_edits import note
+    from replay.marks.mark_edits import note
 
     if not text.strip():
         raise click.UsageError("expected a text, came nothing")

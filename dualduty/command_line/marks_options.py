@@ -27,7 +27,7 @@ def place(ctx: click.Context, param: click.Parameter, value: str) -> str:
 
 def share(ctx: click.Context, param: click.Parameter, value: str) -> float:
     """How sure: yes, no, or per cent with or without the sign; 0 to 1."""
-    from replay.mark_row import sure_of
+    from replay.marks.mark_row import sure_of
 
     found = sure_of(value)
     if isinstance(found, str):

@@ -12,12 +12,12 @@ from rich.table import Table
 from dualduty.command_line.console import console, counted
 from dualduty.errors import BadInput
 from dualduty.trial.run_marks import RunMarks
-from replay.agreement import Shared, agreed, several_people
-from replay.mark import BUTTON, NOT_STATES, NOTE, STATUSES, Mark
-from replay.mark_edits import accept, add, find, move, proposed, reject
-from replay.mark_row import said_sure
-from replay.marker_presses import BOUNCE, marker_presses
-from replay.marks_file import MarksFile
+from replay.marks.agreement import Shared, agreed, several_people
+from replay.marks.mark import BUTTON, NOT_STATES, NOTE, STATUSES, Mark
+from replay.marks.mark_edits import accept, add, find, move, proposed, reject
+from replay.marks.mark_row import said_sure
+from replay.marks.marker_presses import BOUNCE, marker_presses
+from replay.marks.marks_file import MarksFile
 
 VERBS: Final = {"accept": accept, "reject": reject}
 
@@ -132,7 +132,7 @@ def _tell(verb: str, marks: Sequence[Mark], most: int = 20) -> None:
 
 def tell_proposals(run: RunMarks, proposals: Sequence[Mark]) -> None:
     """Add to the file what isn't known yet, and say what came of it."""
-    from replay.mark_edits import propose
+    from replay.marks.mark_edits import propose
 
     file, fresh = propose(run.file, proposals)
     if fresh:

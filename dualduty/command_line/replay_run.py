@@ -24,8 +24,8 @@ from dualduty.trial.folder import WorkFolder, work_folder_of
 from dualduty.trial.logs import Replayed, replay_run
 from dualduty.trial.run_sheet import read_run_sheet
 from dualduty.trial.sameness import driver_file, grounding, named_driver, sameness_of
-from replay.grounding import AGREE, judge
-from replay.sameness import SamenessRules
+from replay.sameness.grounding import AGREE, judge
+from replay.sameness.sameness import SamenessRules
 
 
 def run(  # noqa: PLR0913 - as the command

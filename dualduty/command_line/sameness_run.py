@@ -25,8 +25,8 @@ from dualduty.trial.run_sheet import RunSheet, read_run_sheet
 from dualduty.trial.sameness import Ranked, calibration_files, driver_file, named_driver, ranked, sameness_of, verdict
 from dualduty.trial.sameness_parting import Stretch, partings
 from dualduty.trial.sameness_rows import agreement_csv, events_csv, partings_csv
-from replay.grounding import explained, judge
-from replay.sameness import Sameness, SamenessRules, ratio
+from replay.sameness.grounding import explained, judge
+from replay.sameness.sameness import Sameness, SamenessRules, ratio
 
 
 def run(given: dict[str, Any]) -> int:

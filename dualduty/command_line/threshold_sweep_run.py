@@ -25,7 +25,7 @@ from dualduty.trial.run_sheet import read_run_sheet
 from dualduty.trial.sweep_words import csv_text, lines
 from dualduty.trial.swept_parameter import SweptParameter, swept_parameter
 from dualduty.trial.threshold_sweep import MarkedLog, Sweep, SweepPlan, looked_for, marked_logs, state_to_judge, sweep
-from replay.detector_gates import Gates, read_gates
+from replay.check.detector_gates import Gates, read_gates
 
 MOST_CASES: Final = 4_000  # over an hour of logs, some minutes
 

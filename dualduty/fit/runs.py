@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from dualduty.errors import BadInput
 from dualduty.shipped import shipped_calibrations
 from dualduty.toml_file import read_toml
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map_file import read_channel_map
 from replay.open_log import open_log
 from replay.raw_signals import RawSignal, raw_signals
 

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from dualduty.report import look
-from replay.inspection import ChannelSeen, Inspection
+from replay.suggestion.inspection import ChannelSeen, Inspection
 
 _ROW: Final = 0.24  # inches a channel
 _MOST: Final = 80  # channels in one picture

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from dualduty.report import look
 from dualduty.report.event_picture import LINES, SHORT
-from replay.mark import BUTTON, NOTE, OFFLINE, PROPOSED, REJECTED, TRUTH, Mark
+from replay.marks.mark import BUTTON, NOTE, OFFLINE, PROPOSED, REJECTED, TRUTH, Mark
 
 Array = NDArray[np.float64]
 Window = tuple[float, float]

@@ -6,7 +6,7 @@ interval, **ignored** when it touches a stretch in which nobody is sure, else **
 
 References
 ----------
-As in `replay.detector_check`, with overlap in place of a collar on the onset: truth is exact here, so lateness is measured,
+As in `replay.check.detector_check`, with overlap in place of a collar on the onset: truth is exact here, so lateness is measured,
 and decides nothing.
 """
 
@@ -19,8 +19,8 @@ from typing import Final
 from dualduty.study.drives import Drive
 from dualduty.study.stretches import stretches
 from dualduty.study.truth import TruthLine
-from replay.intervals import Interval
-from replay.matching import cut_to, match, total_length, touches
+from replay.check.intervals import Interval
+from replay.check.matching import cut_to, match, total_length, touches
 
 MARGIN: Final = 0.02  # s; control practice: edges of truth and of marks are soft by about a wheel-hop half-cycle
 CLASSES: Final = ((0.03, 0.12), (0.12, 0.2), (0.2, 0.5), (0.5, 1e9))  # s

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from replay.intervals import ActiveStretches, Interval
+from replay.check.intervals import ActiveStretches, Interval
 
 Gate = NDArray[np.bool_]
 

@@ -19,7 +19,7 @@ from dualduty.calibration.model import Calibration
 from dualduty.signals import SIDES
 from dualduty.study.drives import Drive
 from dualduty.study.truth import LEAST_HOP, flights
-from replay.intervals import Interval
+from replay.check.intervals import Interval
 
 Array = NDArray[np.float64]
 Gate = NDArray[np.bool_]

@@ -20,8 +20,8 @@ from dualduty.study.stretches import lasting, stretches
 from dualduty.trace import Header, TraceChunk
 from dualduty.true_ground import Stretch
 from dualduty.truth_states import Limits, truth_by_corner, truth_intervals, unsure_intervals
-from replay.intervals import Interval
-from replay.matching import merged
+from replay.check.intervals import Interval
+from replay.check.matching import merged
 
 Gate = NDArray[np.bool_]
 

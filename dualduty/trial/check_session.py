@@ -15,10 +15,10 @@ from dualduty.trial.run_sheet import RunSheet
 from dualduty.trial.settled_marks import settled_marks
 from replay.check.comparison import Comparison, compare_checks
 from replay.check.confidence import Confidence, confidence
+from replay.check.detector_gates import Gates, Limit
 from replay.check.pool import pooled
 from replay.check.reference import Reference
 from replay.check.result import CheckResult
-from replay.detector_gates import Gates, Limit
 
 Bar = Callable[[str], AbstractContextManager[Callable[[float], None]]]
 

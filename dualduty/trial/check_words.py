@@ -11,7 +11,7 @@ from replay.check.comparison import KINDS, Changed, Comparison, StateComparison
 from replay.check.resampling import Between
 from replay.check.result import CheckResult, Event, StateResult
 from replay.check.touchdown import by_air_time
-from replay.timing_uncertainty import timing_uncertainty
+from replay.marks.timing_uncertainty import timing_uncertainty
 
 NONE: Final = "-"
 MOST_NAMED: Final = 20  # missed or late events told one by one

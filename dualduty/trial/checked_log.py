@@ -19,11 +19,11 @@ from dualduty.trial.clock import DT
 from dualduty.trial.logs import CHECKED, Replayed, state_suppliers
 from dualduty.trial.run_sheet import RunSheet
 from dualduty.trial.settled_marks import at_marks
+from replay.check.detector_check import CheckResult, check, sure_at_least
+from replay.check.detector_gates import Gates
 from replay.check.reference import KeptLog, recording_digest
-from replay.detector_check import CheckResult, check, sure_at_least
-from replay.detector_gates import Gates
 from replay.log import Log
-from replay.mark import NOT_STATES, Mark
+from replay.marks.mark import NOT_STATES, Mark
 from replay.notice import Notice
 from replay.open_loop import replay
 from strategies.detections import Detections

@@ -28,8 +28,8 @@ from plant.section import read_section
 from plant.sensor_offsets import with_offsets
 from plant.sensors import TYPICAL, Sensors
 from plant.vehicle import read_vehicle
-from replay.mark_row import COLUMNS, cells_of, line_of
-from replay.marks import Mark
+from replay.marks.mark_row import COLUMNS, cells_of, line_of
+from replay.marks.marks import Mark
 from strategies.controller import Strategy
 
 Array = NDArray[np.float64]

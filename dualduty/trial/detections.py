@@ -6,7 +6,7 @@ from collections.abc import Collection
 from math import isnan
 from typing import Any
 
-from replay.detector_check import CheckResult, Event
+from replay.check.detector_check import CheckResult, Event
 
 _KINDS = {"found": "found", "missed": "missed", "false": "false", "late": "false"}
 

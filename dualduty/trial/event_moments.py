@@ -15,8 +15,8 @@ from dualduty.report.event_picture import Moment, Panel
 from dualduty.signals import SIGNALS
 from dualduty.trace import Trace, TraceChunk
 from dualduty.units import unit
+from replay.check.intervals import ActiveStretches
 from replay.check.result import Event
-from replay.intervals import ActiveStretches
 
 Array = NDArray[np.float64]
 AROUND: Final = 0.5  # s before and after an event

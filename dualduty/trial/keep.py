@@ -18,7 +18,7 @@ from dualduty.trial.keep_sections import sections_by_detectors, sections_of_tabl
 from dualduty.trial.keep_verdict import Verdict, verdict
 from dualduty.trial.run_sheet import LogSection, RunSheet, read_run_sheet
 from dualduty.trial.sameness import driver_file
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map_file import read_channel_map
 from replay.health.channels import ESSENTIAL
 from replay.health.check_log import Health, VehicleFacts, check_log
 from replay.health.effects import untrusted

@@ -16,8 +16,8 @@ from dualduty.trace import Case, Trace, TraceChunk
 from dualduty.trial.clock import DT, Progress
 from dualduty.trial.run_sheet import RunSheet
 from dualduty.trial.settled_marks import at_marks, settled_marks
-from replay.detector_check import CheckResult, check
-from replay.detector_gates import Gates
+from replay.check.detector_check import CheckResult, check
+from replay.check.detector_gates import Gates
 from replay.notice import Notice
 from replay.open_loop import replay
 from strategies.controller import Strategy

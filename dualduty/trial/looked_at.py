@@ -9,14 +9,14 @@ from typing import Final
 
 from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.trial.within_reach import Lack, lacks
-from replay.channel_map import ChannelMap, Resolved, resolve
-from replay.file_form import FileForm
-from replay.guessed_time import guessed_time_base
-from replay.inspection import Inspection, Progress, inspect_recording
+from replay.channels.channel_map import ChannelMap, Resolved, resolve
+from replay.channels.recorded_unit import recorded_unit
+from replay.formats.file_form import FileForm
 from replay.open_recording import open_recording
-from replay.recorded_unit import recorded_unit
-from replay.suggest_map import suggest
-from replay.suggest_weigh import UNSURE, Guess
+from replay.suggestion.guessed_time import guessed_time_base
+from replay.suggestion.inspection import Inspection, Progress, inspect_recording
+from replay.suggestion.suggest_map import suggest
+from replay.suggestion.suggest_weigh import UNSURE, Guess
 
 _TIME_UNITS: Final = ("s", "ms", "us", "ns", "min", "h")
 Place = tuple[int, str]  # group and column

@@ -12,7 +12,7 @@ from dualduty.report.figure_file import write_figure
 from dualduty.report.marks_picture import Panel, draw_marks
 from dualduty.signals import SIGNALS
 from dualduty.trial.run_sheet import RunSheet
-from replay.mark import Mark
+from replay.marks.mark import Mark
 from replay.raw_signals import RawSignal, raw_signals
 
 SHOWN: Final = {"shaft_travel": "shaft travel", "specific_force_z": "vertical specific force"}

@@ -15,9 +15,9 @@ from dualduty.trace import Case
 from dualduty.trial.clock import DT, Progress
 from dualduty.trial.folder import WorkFolder
 from dualduty.trial.run_sheet import RunSheet
-from replay.intervals import Ticks, seen_states
-from replay.mark import PROPOSED, Mark
-from replay.offline_states import TOLD, offline_states
+from replay.check.intervals import Ticks, seen_states
+from replay.marks.mark import PROPOSED, Mark
+from replay.offline.offline_states import TOLD, offline_states
 from replay.open_loop import replay
 from strategies.detections import Detections
 
@@ -31,7 +31,7 @@ EVENTS: Final = (
 
 
 def offline_proposals(sheet: RunSheet, states: Sequence[str] = (), car: Car | None = None) -> list[Mark]:
-    """What someone would say who sees the log from both sides; see `replay.offline_states`."""
+    """What someone would say who sees the log from both sides; see `replay.offline.offline_states`."""
     return offline_states(sheet.open(), car, states or tuple(name for name in EVENTS if name in TOLD))
 
 

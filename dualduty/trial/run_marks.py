@@ -13,8 +13,8 @@ from dualduty.errors import BadInput
 from dualduty.files import whole_file
 from dualduty.trial.folder import WorkFolder
 from dualduty.trial.run_sheet import RunSheet, read_run_sheet
-from replay.marks import marks_path
-from replay.marks_file import MarksFile
+from replay.marks.marks import marks_path
+from replay.marks.marks_file import MarksFile
 
 
 @dataclass(frozen=True)

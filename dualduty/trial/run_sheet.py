@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from dualduty.errors import BadInput
 from dualduty.toml_file import read_toml
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map_file import read_channel_map
 from replay.log import Log
 from replay.open_log import open_log
 

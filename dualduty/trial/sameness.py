@@ -19,9 +19,9 @@ from dualduty.trial.clock import Progress
 from dualduty.trial.folder import WorkFolder
 from dualduty.trial.logs import Replayed, replay_run
 from dualduty.trial.run_sheet import RunSheet
-from replay.grounding import AGREE, Grounding, judge
 from replay.log import Log
-from replay.sameness import Sameness, SamenessRules, sameness
+from replay.sameness.grounding import AGREE, Grounding, judge
+from replay.sameness.sameness import Sameness, SamenessRules, sameness
 
 LOG_STEP: Final = 0.005  # s; where a log has too few samples to tell its own
 MOST_DIFFERENCES: Final = 6  # named of a calibration that fits better

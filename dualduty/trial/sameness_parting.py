@@ -17,9 +17,9 @@ from dualduty.discovery import PlugIns
 from dualduty.signals import CORNERS, SIDES
 from dualduty.trace import Trace
 from dualduty.trial.clock import DT
-from replay.logged_beside import beside
-from replay.sameness import Sameness
-from replay.sameness_shift import Block, shifted
+from replay.sameness.logged_beside import beside
+from replay.sameness.sameness import Sameness
+from replay.sameness.sameness_shift import Block, shifted
 from strategies.controller import Strategy
 
 Array = NDArray[np.float64]

@@ -9,7 +9,7 @@ from math import isnan
 
 from dualduty.signals import CORNERS, SIDES
 from dualduty.trial.sameness_parting import Stretch
-from replay.sameness import Sameness, ratio
+from replay.sameness.sameness import Sameness, ratio
 
 
 def agreement_csv(found: Sameness) -> str:

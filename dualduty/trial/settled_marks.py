@@ -7,9 +7,9 @@ from pathlib import Path
 
 from dualduty.errors import BadInput, SeveralBadInputs
 from dualduty.trial.run_sheet import RunSheet
-from replay.agreement import agreed, several_people
-from replay.mark import Mark
-from replay.marks import read_marks
+from replay.marks.agreement import agreed, several_people
+from replay.marks.mark import Mark
+from replay.marks.marks import read_marks
 
 
 def settled_marks(sheet: RunSheet) -> tuple[list[Mark], tuple[str, ...]]:

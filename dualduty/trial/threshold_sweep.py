@@ -19,14 +19,14 @@ from dualduty.trial.logs import state_suppliers
 from dualduty.trial.run_sheet import RunSheet
 from dualduty.trial.settled_marks import at_marks, settled_marks
 from dualduty.trial.swept_parameter import SweptParameter, current_settings, settings_of_cases
+from replay.check.detector_check import sure_at_least
+from replay.check.detector_gates import Gates
 from replay.check.pool import pooled
 from replay.check.result import CheckResult, StateResult
 from replay.check.rules import Rule, usual_rule
-from replay.detector_check import sure_at_least
-from replay.detector_gates import Gates
-from replay.mark import Mark
+from replay.check.sweep_check import StateCheck
+from replay.marks.mark import Mark
 from replay.open_loop import replay
-from replay.sweep_check import StateCheck
 from strategies.swept_detections import SweptDetections
 
 Array = NDArray[np.float64]

@@ -17,11 +17,11 @@ from typing import Final
 
 import numpy as np
 
+from replay.check.interval_sets import interval_array, pairs_within
+from replay.check.matching import assign
 from replay.check.reference import KeptLog, Reference
 from replay.check.resampling import Between, median_between, weights_of
 from replay.check.result import CheckResult, Event
-from replay.interval_sets import interval_array, pairs_within
-from replay.matching import assign
 
 LATENCY_TOLERANCE: Final = 0.002  # s, beyond one tick: stamps of a log are seldom sharper
 FALSE_REACH: Final = 0.05  # s; two false ones nearer than this, or overlapping, are the same one seen with other thresholds

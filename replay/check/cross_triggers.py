@@ -13,8 +13,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
+from replay.check.interval_sets import Array, covered, interval_array
 from replay.check.result import Event
-from replay.interval_sets import Array, covered, interval_array
 
 LEAST_COVER: Final = 0.3  # of the detection
 NOTHING: Final = ""  # column of what was seen while nothing was marked

@@ -8,12 +8,12 @@ from typing import Final
 import numpy as np
 
 from dualduty.signals import ROLES
+from replay.check.interval_sets import Array, intersection, interval_array, length, pairs_within, touched, union
+from replay.check.intervals import Line, SeenStates
+from replay.check.matching import assign, overlap_shares
 from replay.check.result import Event, Exposure
 from replay.check.rules import Rule
-from replay.interval_sets import Array, intersection, interval_array, length, pairs_within, touched, union
-from replay.intervals import Line, SeenStates
-from replay.mark import Mark
-from replay.matching import assign, overlap_shares
+from replay.marks.mark import Mark
 
 COVERS: Final = 0.5  # share of a mark that a detection covers to count as having swallowed it
 

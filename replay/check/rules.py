@@ -21,9 +21,9 @@ from typing import Final
 
 import numpy as np
 
-from replay.interval_sets import Array, Bools, interval_array
-from replay.intervals import Interval
-from replay.matching import overlap_shares
+from replay.check.interval_sets import Array, Bools, interval_array
+from replay.check.intervals import Interval
+from replay.check.matching import overlap_shares
 
 MARGIN: Final = 0.02  # s, softness of a mark's edges that says nothing of its own
 LEAST_OVERLAP: Final = 0.5  # overlap over union

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from dualduty.errors import BadInput
-from replay.file_form import FileForm
+from replay.channels.recorded_unit import is_unit
 from replay.formats.csv_cells import BLANKS, cells_of, decimal_comma_in, kind_of
 from replay.formats.csv_layout import COMMENT, Layout, layout_of
+from replay.formats.file_form import FileForm
 from replay.formats.unit_in_name import unit_in_name
-from replay.recorded_unit import is_unit
 from replay.recording import Column
 
 _DIMENSIONLESS: Final = ("-", "--", "[-]", "(-)")

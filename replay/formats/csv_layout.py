@@ -9,8 +9,8 @@ from typing import Final
 
 from dualduty.errors import BadInput
 from dualduty.units import unit
-from replay.file_form import FileForm
 from replay.formats.csv_cells import BLANKS, cells_of, kind_of
+from replay.formats.file_form import FileForm
 
 DELIMITERS: Final = (",", ";", "\t", "|", BLANKS)
 COMMENT: Final = ("#", "%", "//")

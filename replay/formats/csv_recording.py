@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
-from replay.file_form import FileForm
 from replay.formats.csv_body import Body, scan_body
 from replay.formats.csv_cells import BLANKS, NO_VALUE_SPELLED, cells_of
 from replay.formats.csv_head import Head, read_head
 from replay.formats.csv_numbers import StampReader, WrongCell, as_numbers
+from replay.formats.file_form import FileForm
 from replay.formats.packed_file import PackedFile, packed_file
 from replay.formats.plain_text import PlainText, encoding_of, plain_text
 from replay.recording import Block, Group, Recording

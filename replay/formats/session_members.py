@@ -18,7 +18,7 @@ from replay.notice import Notice
 from replay.recording import Group, Recording
 
 if TYPE_CHECKING:
-    from replay.channel_map import TimeBase
+    from replay.channels.channel_map import TimeBase
 
 PAUSE: Final = 1.0  # s, between two files whose stamps begin anew; our choice: longer than any gap that is bridged
 NEAR_ZERO: Final = 10.0  # s; our choice: stamps that begin later than this don't count from the beginning of their file
@@ -104,7 +104,7 @@ def _clock(group: Group, time: TimeBase | None) -> str:
         return next((column for column in time.columns if column in group.names), "")
     if group.clock:
         return ""
-    from replay.channel_words import said_by
+    from replay.suggestion.channel_words import said_by
 
     return next((column.name for column in group.columns if "time" in said_by(column.name).meanings), "")
 

@@ -19,7 +19,7 @@ from replay.notice import Notice, file_digest
 from replay.recording import Block, Recording
 
 if TYPE_CHECKING:
-    from replay.channel_map import TimeBase
+    from replay.channels.channel_map import TimeBase
 
 _TOLD: Final = 20  # files named in the facts
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from replay.recorded_unit import is_unit
+from replay.channels.recorded_unit import is_unit
 
 _SQUARE: Final = re.compile(r".*\[(?P<unit>[^\[\]]{1,20})\]\s*")
 _ROUND: Final = re.compile(r".*\((?P<unit>[^()]{1,20})\)\s*")

@@ -15,7 +15,7 @@ from replay.health.finding import IMPAIRS, NOTE, Finding
 from replay.health.motion import band, felt, filled, slope
 from replay.health.slow_copy import RATE, SlowMotion
 from replay.health.witnesses import Witnesses
-from replay.time_offset import TimeOffset, lag_of, offset_of
+from replay.sameness.time_offset import TimeOffset, lag_of, offset_of
 
 Array = NDArray[np.float64]
 STRETCH: Final = 10.0  # s

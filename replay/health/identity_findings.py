@@ -17,8 +17,8 @@ from replay.health.mounting_identity import in_words as mounting_words
 from replay.health.travel_identity import EXPECTED, TravelIdentity
 
 if TYPE_CHECKING:
-    from replay.channel_map import ChannelMap
-    from replay.mounting import Mounting
+    from replay.channels.channel_map import ChannelMap
+    from replay.channels.mounting import Mounting
 
 Array = NDArray[np.float64]
 TOLD: Final = 0.8  # probability from which another assignment than the map's is told

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from replay.health.channels import Channels
-from replay.marker_presses import Button
+from replay.marks.marker_presses import Button
 
 if TYPE_CHECKING:
     from replay.log import LogPart

@@ -12,8 +12,8 @@ from dualduty.signals import CORNERS
 from replay.health.mounting_identity import Matrix, axis_words
 
 if TYPE_CHECKING:
-    from replay.channel_map import ChannelMap
-    from replay.mounting import Mounting
+    from replay.channels.channel_map import ChannelMap
+    from replay.channels.mounting import Mounting
 
 _KEPT: Final = ("column", "alternatives", "unit", "scale", "curve", "bridge_ms", "latency_ms", "group")
 

@@ -30,9 +30,9 @@ from dualduty.trial.run_sheet import RunSheet, read_run_sheet
 from dualduty.trial.settled_marks import settled_marks
 from dualduty.trial.swept_parameter import swept_parameter
 from dualduty.trial.threshold_sweep import SweepPlan, marked_logs, sweep
-from replay.detector_gates import Gates
+from replay.check.detector_gates import Gates
 from replay.health.check_log import check_log
-from replay.marks import read_marks, write_marks
+from replay.marks.marks import read_marks, write_marks
 from replay.open_loop import replay
 from strategies.controller import Strategy
 

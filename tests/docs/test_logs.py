@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from dualduty.trial.folder import make_work_folder
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map_file import read_channel_map
 from tests.docs import documents as docs
 from tests.docs.documents import ROOT, Shown
 

@@ -18,7 +18,7 @@ from typing import Final
 
 import pandas as pd
 
-from replay.mark import Mark
+from replay.marks.mark import Mark
 from tests.replay.foreign_recordings import NotReachable
 
 PACKAGE: Final = "gaitmap==2.6.0"

@@ -10,8 +10,8 @@ import pandas as pd
 
 from dualduty.controller import ControllerOutput
 from dualduty.signals import CONTROLLER_LAYOUT, SIDES
-from replay.channel_map import ChannelMap
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map import ChannelMap
+from replay.channels.channel_map_file import read_channel_map
 
 MAP = """
 [time]

@@ -8,10 +8,10 @@ import pytest
 from numpy.typing import NDArray
 
 from dualduty.trace import Case, Header, Trace, TraceChunk
+from replay.check.detector_check import CheckResult, Rule, check
+from replay.check.intervals import Line, seen_states
 from replay.check.result import StateResult
-from replay.detector_check import CheckResult, Rule, check
-from replay.intervals import Line, seen_states
-from replay.mark import Mark
+from replay.marks.mark import Mark
 from tests.replay import foreign_events as foreign
 from tests.replay.foreign_recordings import NotReachable
 

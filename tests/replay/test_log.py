@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
 from replay.array_log import log_of_arrays
-from replay.channel_map import Channel, ChannelMap, ModeSource, TimeBase, resolve
+from replay.channels.channel_map import Channel, ChannelMap, ModeSource, TimeBase, resolve
+from replay.channels.mounting import Mounting
 from replay.log import Log, LogPart
-from replay.mounting import Mounting
 from replay.open_loop import replay
 from replay.raw_signals import raw_signals
 from replay.recording import Block, Column, Group, Recording

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from dualduty.shipped import shipped_calibrations
 from dualduty.units import STANDARD_GRAVITY
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map_file import read_channel_map
 from replay.log import Log
 from replay.open_log import open_log
 

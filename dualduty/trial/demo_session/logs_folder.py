@@ -15,7 +15,7 @@ from dualduty.trial.demo_session.columns import STATES
 from dualduty.trial.demo_session.faults import Injected
 from dualduty.trial.demo_session.frame import Frame
 from dualduty.trial.demo_session.write_log import BUS_DRIFT, NOTE, WRITERS
-from replay.marks import Mark, write_marks
+from replay.marks.marks import Mark, write_marks
 
 MAP: Final = "marram_session"
 ORDINARY_MAP: Final = "marram_logger"

@@ -10,7 +10,7 @@ import numpy as np
 from dualduty.trace import Header, TraceChunk
 from dualduty.true_ground import Stretch
 from dualduty.truth_states import truth_by_corner, truth_intervals, unsure_intervals
-from replay.marks import TRUTH, Mark
+from replay.marks.marks import TRUTH, Mark
 
 STATES: Final = (
     "airborne", "landing", "cornering", "braking", "accelerating", "whoops", "corrugation", "rough_ground",

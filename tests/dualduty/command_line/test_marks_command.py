@@ -18,7 +18,7 @@ from dualduty.command_line.marks_command import COMMANDS
 from dualduty.errors import BadInput
 from dualduty.trial.run_marks import RunMarks
 from dualduty.trial.run_sheet import read_run_sheet
-from replay.marks import read_marks
+from replay.marks.marks import read_marks
 
 LOG = "quarry_loop_dash"
 MARKS = Path("logs") / f"{LOG}.marks.csv"

@@ -6,7 +6,7 @@ import numpy as np
 
 from dualduty.report.channels_picture import draw_channels
 from dualduty.report.figure_file import png_bytes
-from replay.inspection import inspect_recording
+from replay.suggestion.inspection import inspect_recording
 from tests.replay.made_up_recordings import motion, recording_of
 
 

@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from dualduty.report.marks_picture import MOST_BINS, ORIGINS, Panel, draw_marks, origin_of, thinned
-from replay.mark import Mark
+from replay.marks.mark import Mark
 
 MARKS = (
     Mark("airborne", 1.0, 2.0, who="KR"),

@@ -15,10 +15,10 @@ from dualduty.trial.check_junit import Suite, TestCase, junit_text, suites_of, w
 from dualduty.trial.check_session import CheckSession, session_of
 from dualduty.trial.checked_log import CheckedLog
 from dualduty.trial.run_sheet import RunSheet
+from replay.check.detector_check import check
+from replay.check.detector_gates import Gate, Gates
 from replay.check.reference import KeptLog, Reference
-from replay.detector_check import check
-from replay.detector_gates import Gate, Gates
-from replay.mark import Mark
+from replay.marks.mark import Mark
 from tests.replay.hand_made_trace import Active, trace_of
 
 WHEN = datetime(2031, 5, 4, 3, 2, 1, tzinfo=UTC)

@@ -20,9 +20,9 @@ from dualduty.trial.check_words import (
 from dualduty.trial.checked_log import CheckedLog
 from dualduty.trial.run_sheet import RunSheet
 from replay.check.comparison import Changed, Comparison
+from replay.check.detector_check import check
 from replay.check.result import Event
-from replay.detector_check import check
-from replay.mark import Mark
+from replay.marks.mark import Mark
 from replay.notice import Notice
 from tests.replay.hand_made_trace import Active, trace_of
 

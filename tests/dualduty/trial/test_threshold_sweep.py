@@ -24,8 +24,8 @@ from dualduty.trial.run_sheet import read_run_sheet
 from dualduty.trial.sweep_words import best, csv_text, lines, runs
 from dualduty.trial.swept_parameter import settings_of_cases, swept_parameter
 from dualduty.trial.threshold_sweep import MarkedLog, Sweep, SweepPlan, marked_logs, state_to_judge, sweep
-from replay.detector_gates import Gate, Gates
-from replay.mark import PROPOSED, REJECTED, WATCHED
+from replay.check.detector_gates import Gate, Gates
+from replay.marks.mark import PROPOSED, REJECTED, WATCHED
 
 Swept = Callable[..., Sweep]
 

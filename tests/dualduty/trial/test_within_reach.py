@@ -13,7 +13,7 @@ from dualduty.shipped import shipped_calibrations
 from dualduty.signals import CONTROLLER_SIGNALS
 from dualduty.trial.looked_at import look_through
 from dualduty.trial.within_reach import Lack, lacks, stopped
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map_file import read_channel_map
 from strategies.controller import Strategy
 
 EVERYTHING = {signal.name: range(signal.corners) for signal in CONTROLLER_SIGNALS}

@@ -9,9 +9,9 @@ import pytest
 from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
-from replay.file_form import FileForm
 from replay.formats import csv_recording, plain_text
 from replay.formats.csv_recording import CsvRecording, open_csv
+from replay.formats.file_form import FileForm
 
 VALUES = ([0.0, 0.5, 1.0], [1.5, -2.25, 300.0])
 

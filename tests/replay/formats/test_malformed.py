@@ -17,7 +17,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from dualduty.errors import BadInput, SeveralBadInputs
-from replay.channel_map import TimeBase
+from replay.channels.channel_map import TimeBase
 from replay.open_log import open_log
 from replay.open_loop import replay
 from replay.open_recording import open_recording

@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from dualduty.errors import BadInput
-from replay.channel_map import TimeBase
+from replay.channels.channel_map import TimeBase
 from replay.open_recording import open_recording
 from replay.recording import Recording
 from tests.replay.formats.made_up_files import write_mdf, write_parquet

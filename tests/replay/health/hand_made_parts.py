@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from dualduty.shipped import shipped_calibrations
 from dualduty.signals import CONTROLLER_LAYOUT, SIGNALS
-from replay.channel_map import MARKER
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map import MARKER
+from replay.channels.channel_map_file import read_channel_map
 from replay.health.channels import Channels, Row, channels_of
 from replay.health.check_log import Finder
 from replay.health.finding import Finding

@@ -13,7 +13,7 @@ from dualduty.car import read_car
 from dualduty.errors import BadInput
 from dualduty.shipped import shipped_calibrations
 from replay.array_log import log_of_arrays
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map_file import read_channel_map
 from replay.health.check_log import Health, VehicleFacts, check_log
 from replay.health.finding import NOTE, SPOILS, in_order
 from replay.health.put_right import PutRight, put_right

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from dualduty.shipped import shipped_calibrations
 from dualduty.signals import CORNER_LABELS
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map_file import read_channel_map
 from replay.health.identity_findings import SURE, mounting_findings, travel_findings
 from replay.health.mounting_identity import FORCES, RATES, ROTATIONS, STRAIGHT, Matrix, MountingIdentity, identify_mounting
 from replay.health.put_right import mounting_moves, moved, travel_moves

@@ -14,7 +14,7 @@ from replay.health.mounting_identity import FORCES, RATES, STRAIGHT, identify_mo
 from replay.health.slow_copy import SlowMotion
 from replay.health.travel_identity import identify_travels
 from replay.health.witnesses import OWN, witnesses
-from replay.time_offset import TimeOffset
+from replay.sameness.time_offset import TimeOffset
 from tests.replay.health.hand_made_parts import HandMade, altered, clock, demo_motion, row
 
 LOGS = ("quarry_loop_dash", "quarry_loop_patrol")

@@ -20,7 +20,7 @@ from dualduty.trial.demo_session.make import CLEAN, FRESH, Asked, make_demo_sess
 from dualduty.trial.demo_session.truth_marks import PEOPLE, STATES
 from dualduty.trial.run_sheet import RunSheet, read_run_sheet
 from plant.section import list_sections
-from replay.marks import TRUTH, read_marks
+from replay.marks.marks import TRUTH, read_marks
 from tests.dualduty.trial.demo_session.seen_in_file import is_seen, read
 
 SESSIONS = ("session_patrol", "session_dash", "session_haul")

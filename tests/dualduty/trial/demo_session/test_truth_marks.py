@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from dualduty.trial.demo_session.truth_marks import PEOPLE, peoples_marks
-from replay.marks import TRUTH, Mark
+from replay.marks.marks import TRUTH, Mark
 
 
 def flights(seconds: float, count: int) -> list[Mark]:

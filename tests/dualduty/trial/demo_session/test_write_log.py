@@ -16,7 +16,7 @@ from dualduty.trial.demo_session.columns import BY_NAME
 from dualduty.trial.demo_session.frame import Frame
 from dualduty.trial.demo_session.logs_folder import session_map
 from dualduty.trial.demo_session.write_log import BUS_DRIFT, EVERY, WRITERS, write_csv, write_mdf, write_parquet
-from replay.channel_map_file import read_channel_map
+from replay.channels.channel_map_file import read_channel_map
 from replay.open_log import open_log
 
 

@@ -1,0 +1,1 @@
+"""Which column of a recording is which signal, and how it becomes SI."""

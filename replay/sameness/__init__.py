@@ -1,0 +1,1 @@
+"""Whether what is replayed is what the vehicle ran."""

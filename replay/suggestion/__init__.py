@@ -1,0 +1,1 @@
+"""What an unknown recording holds, and the channel map that it suggests."""
