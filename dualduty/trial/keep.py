@@ -11,8 +11,8 @@ from dualduty.calibration.model import Calibration
 from dualduty.calibration.read import read_calibration
 from dualduty.car import Car, read_car
 from dualduty.discovery import PlugIns
-from dualduty.errors import BadInput
-from dualduty.trial.clock import Progress, part_of
+from dualduty.errors import BadInput, SeveralBadInputs
+from dualduty.trial.clock import DT, Progress, part_of
 from dualduty.trial.folder import WorkFolder
 from dualduty.trial.keep_sections import sections_by_detectors, sections_of_table, where
 from dualduty.trial.keep_verdict import Verdict, verdict
@@ -26,6 +26,8 @@ from replay.health.finding import IMPAIRS, Finding, in_order
 from replay.health.put_right import put_right
 from replay.log import Log
 from replay.open_log import open_log
+from replay.open_loop import remarks
+from strategies.controller import Strategy
 
 BASELINE = "marram_baseline"
 
@@ -81,10 +83,25 @@ def keep(asked: Asked, plug_ins: PlugIns, progress: Progress) -> Kept:
     health = check_log(log, facts, part_of(progress, (0, 10 if named else 6), 10))
     health = replace(health, findings=tuple(in_order([*health.findings, *_missing(log)])))
     sections, told_by = named or _found_sections(log, health, calibration, plug_ins, part_of(progress, (6, 4), 10))
-    return Kept(
-        sheet.name if sheet else Path(asked.said).name, health, sections, told_by, "" if car is None else car.name,
-        verdict(health.findings, sections, health.lasts),
-    )  # fmt: skip
+    said = verdict(health.findings, sections, health.lasts)
+    without = _cannot_run(log, calibration, plug_ins)
+    if said.keep and without:
+        said = replace(said, line=f"{said.line}, but not for {without}")
+    return Kept(sheet.name if sheet else Path(asked.said).name, health, sections, told_by, "" if car is None else car.name, said)
+
+
+def _cannot_run(log: Log, calibration: Calibration | None, plug_ins: PlugIns) -> str:
+    """The calibration that can't be replayed on this log, and the first thing it lacks; empty where it can."""
+    if calibration is None:
+        return ""
+    try:
+        remarks(log, Strategy([calibration], [0], plug_ins, DT))
+    except SeveralBadInputs as problem:
+        more = f" and {len(problem.problems) - 1} more" if len(problem.problems) > 1 else ""
+        return f"{calibration.name}: {problem.problems[0].problem}{more}"
+    except BadInput as problem:
+        return f"{calibration.name}: {problem.problem}"
+    return ""
 
 
 def _sheet(asked: Asked) -> RunSheet | None:

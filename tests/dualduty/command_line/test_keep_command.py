@@ -42,6 +42,16 @@ def test_strips_and_findings_are_written_where_asked(run: Command, work: Path) -
     assert document["sections_told_by"].startswith("sections by the detectors of")
 
 
+def test_a_log_that_the_strategy_can_not_be_replayed_on_is_not_simply_usable(run: Command, work: Path) -> None:
+    lines = log_lines(work)
+    write_log(work, [lines[0], lines[1].replace("travel_", "pot_"), *lines[2:]])
+    code, out, _ = run("keep", LOG, "--quiet")
+    first = out.splitlines()[0]
+    assert code == 0
+    assert first.startswith("usable, but not for marram baseline: the strategy needs shaft_travel front_left: looked for 'travel_fl_mm'")
+    assert first.endswith("and 3 more")
+
+
 def test_a_run_to_be_driven_again_has_exit_code_1(run: Command, work: Path) -> None:
     lines = log_lines(work)
     at = lines[1].split(",").index("travel_fl_mm")
