@@ -54,6 +54,9 @@ def run(calibration: str, chosen: Choices) -> int:
     reference = read_reference(chosen.reference) if chosen.reference else None
     _check_targets(chosen)
     session = check_session(checker, _marked(work, chosen.logs), reference, partial(progress, quiet=chosen.quiet))
+    if session.comparison is not None and not any(one.paired for one in session.comparison.states):
+        problem = f"has no mark in common with this check ({'; '.join(session.comparison.apart[:1]) or 'other marks'})"
+        raise BadInput(chosen.reference or "", f"{problem}; expected a check kept of the same logs and marks")
     _tell(session)
     if chosen.keep_reference is not None:
         write_reference(chosen.keep_reference, session.reference)
