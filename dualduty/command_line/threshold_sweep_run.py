@@ -52,10 +52,11 @@ def run(given: dict[str, Any]) -> None:
         write_text(draft / "sweep.csv", csv_text(made))
         write_figure(draw_sweep(*_picture(made)), draft / "sweep.png")
     out = console()
-    out.print(f"{state} of {calibration.name}: {len(made.cases)} values over {_said_logs(made)}, {seconds:.1f} s", markup=False)
+    out.print(f"{state} of {calibration.name}: {len(made.cases)} values over {_said_logs(made)}", markup=False)
     for line in lines(made):
         out.print(f"  {line}", markup=False, soft_wrap=True)
     out.print(f"picture and table in {target}", markup=False)
+    out.print(f"compute {seconds:.1f} s")
 
 
 def _parameters(given: dict[str, Any], calibration: Calibration, plug_ins: PlugIns) -> tuple[SweptParameter, ...]:
