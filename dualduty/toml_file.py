@@ -33,13 +33,13 @@ def read_toml(path: Path) -> dict[str, Any]:
     return document
 
 
-def _check_integers(value: Any, where: str) -> None:
+def _check_integers(value: Any, file: str, place: str = "") -> None:
     """An integer beyond 64 bits, which TOML doesn't have and no float may hold, is BadInput."""
     if isinstance(value, int) and not -_INTEGERS <= value < _INTEGERS:
-        raise BadInput(where, "expected a number of 64 bits, came an integer of more")
+        raise BadInput(f"{file}: {place}", "expected a number of 64 bits, came an integer of more")
     inside = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for key, entry in inside:
-        _check_integers(entry, f"{where}: {key}" if isinstance(value, dict) else f"{where}[{key}]")
+        _check_integers(entry, file, f"{place}[{key}]" if isinstance(value, list) else f"{place}.{key}".removeprefix("."))
 
 
 def optional_table(document: Mapping[str, Any], key: str, path: Path, problems: list[BadInput]) -> dict[str, Any]:

@@ -13,8 +13,8 @@ from dualduty.toml_file import read_toml
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("[cornering]\nmin_recall_pct = " + "9" * 400, ": cornering: min_recall_pct: expected a number of 64 bits"),
-        ("a = [1, {b = -" + "9" * 30 + "}]", ": a[1]: b: expected a number of 64 bits"),
+        ("[cornering]\nmin_recall_pct = " + "9" * 400, ": cornering.min_recall_pct: expected a number of 64 bits"),
+        ("a = [1, {b = -" + "9" * 30 + "}]", ": a[1].b: expected a number of 64 bits"),
         ("a = " + "9" * 5_000, ": is not valid TOML: "),
         ("a = " + "[" * 3_000, ": is not valid TOML: too many brackets"),
         ("a = ", ": is not valid TOML: "),

@@ -33,7 +33,7 @@ CANDIDATES = [
     (LAW + "outer_compression_pct = -1", "RollHold.outer_compression_pct", "= -1 % is below 0 %"),
     (LAW + "outer_compression_pct = nan", "RollHold.outer_compression_pct", "= nan is not a number"),
     (LAW + "outer_compression_pct = inf", "RollHold.outer_compression_pct", "not a number"),
-    (LAW + f"outer_compression_pct = 1{'0' * 400}", "RollHold.outer_compression_pct", "expected a number, got 1"),
+    (LAW + f"outer_compression_pct = 1{'0' * 400}", "RollHold.outer_compression_pct", "expected a number of 64 bits"),
     (LAW + "outer_compression_pct = true", "RollHold.outer_compression_pct", "expected a number, got True"),
     (LAW + "outer_compression_pct = { dash = 65, front = 30 }", "RollHold.outer_compression_pct", "which one wins? Put the corners inside"),
     (LAW + "outer_compression_pct = { front = 65, left = 30 }", "RollHold.outer_compression_pct", "front and left overlap at one corner"),

@@ -99,7 +99,7 @@ CALIBRATION = [
     (put(C, "= 70", "= 145"), TRY, C, "outer_compression_pct.dash.front: = 145 % is above 100 %"),
     (put(C, "outer_compression_pct", "outer_compression_km_h"), TRY, C, "km/h is a unit of speed; expected number: 1 or pct"),
     (put(C, ".dash.front", ".dsh.front"), TRY, C, "got 'dsh'; did you mean 'dash'?"),
-    (put(C, "= 70", "= 1" + "0" * 400), TRY, C, "expected a number, got 1000"),
+    (put(C, "= 70", "= 1" + "0" * 400), TRY, C, "expected a number of 64 bits"),
     (put(C, "= 70", "= nan"), TRY, C, "= nan is not a number"),
     (put(C, "marram_baseline.toml", "marram_base.toml"), TRY, "marram_base.toml", "found no file; did you mean 'marram_baseline.toml'?"),
     (put(C, "marram_baseline.toml", "berm_support.toml"), TRY, C, "starts_from leads back to this file"),
