@@ -114,6 +114,7 @@ def test_a_crossed_gate_is_exit_code_1_and_told(work: Path, run: Command) -> Non
     assert (work / "results" / "berm_support" / "report.html").is_file()
 
 
+@pytest.mark.slow
 def test_three_seeds_say_what_is_noise(work: Path, run: Command) -> None:
     code, out, _ = run("try", "berm_support", "--no-logs", *SHORT, "--seeds", "3")
     assert code == 0

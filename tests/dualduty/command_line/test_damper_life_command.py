@@ -24,6 +24,7 @@ def rows(path: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
+@pytest.mark.slow
 def test_a_log_beside_a_window_of_itself(work: Path, run: Command) -> None:
     code, out, _ = run("damper-life", LOG, "--from", "2", "--to", "4", "--beside", LOG, "--quiet")
     assert code == 0

@@ -98,6 +98,7 @@ def test_pairs_are_as_many_as_possible_not_nearest_first() -> None:
     assert pairs == {0: 0, 1: 1}
 
 
+@pytest.mark.slow
 def test_matching_is_optimal_beside_every_possible_pairing() -> None:
     random = np.random.default_rng(4)
     rule = Rule(0.1)
