@@ -18,7 +18,6 @@ _OTHERS: Final = (
     (b"SQLite format 3\x00", "an SQLite database"),
     (b"\x89HDF\r\n", "an HDF5 file"),
     (b"\x93NUMPY", "a NumPy array"),
-    (b"MATLAB 5.0 MAT-file", "a MAT-file"),
     (b"ARROW1", "an Arrow file; expected Parquet"),
     (b"(\xb5/\xfd", "a zstandard archive"),
     (b'\x04"M\x18', "an LZ4 archive"),
